@@ -1,0 +1,314 @@
+"""The words of the project as frozen data: what passes from one stage to the next.
+
+One direction: bytes -> Photo -> Regions -> Joints -> Measurements -> Findings -> Verdict.
+Positions are pixels of the full-size upright photo unless a name says otherwise; points are
+(N, 2) float arrays, x right, y down, pixel centres at integers. Arrays are read-only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from enum import IntEnum, StrEnum
+from types import MappingProxyType
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Points = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+
+class Region(IntEnum):
+    """What a pixel is; the numbers are those of the saved region map."""
+
+    BACKGROUND = 0
+    INSULATION = 1
+    CONDUCTOR = 2
+    SOLDER = 3
+    TERMINAL = 4
+    HOUSING = 5
+    STRAND = 6
+    SLEEVE = 7
+
+
+class Mark(IntEnum):
+    """What else the network says of a pixel, each a probability of its own.
+
+    The first three are peaks at a point; the others are areas.
+    """
+
+    END = 0  # centre of the insulation's end
+    LIP = 1  # the axis where the terminal begins: the cup's lip
+    TOE = 2  # the conductor's tip, where it shows inside the cup
+    MOUTH = 3  # the cup's opening, whatever fills it
+    SHORT = 4  # opening not filled: bare wall, void, or solder far below the rim
+    DRY = 5  # stretch of the contact line that solder did not wet
+    ROUGH = 6  # lumpy, wrinkled, grainy or sharply demarcated solder
+    HOLE = 7  # pin hole, blow hole, crack
+    CHAR = 8  # burnt, melted or cut insulation; melted housing
+    SPIKE = 9  # icicle, tail, peak
+    SURPLUS = 10  # solder outside the terminal's own outline, or that hides the conductor
+    EMBED = 11  # insulation in the solder, or solder over the insulation
+    BRIDGE = 12  # solder or strand that joins two poles
+
+
+class Outcome(StrEnum):
+    """A check's outcome on one joint."""
+
+    FINE = "fine"
+    REWORK = "rework"
+    DOUBT = "doubt"
+    NOT_SEEN = "not-seen"
+
+
+class Verdict(StrEnum):
+    """What the user is told."""
+
+    PASS = "pass"  # noqa: S105 - a verdict, not a password
+    REWORK = "rework"
+    RETAKE = "retake"
+
+
+Unit = Literal["D", "mm", "px", "%", "deg", "1", "chord"]
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A value with its standard uncertainty (k = 1), both in `unit`.
+
+    `parts` names the standard uncertainties that were combined, same unit.
+    """
+
+    value: float
+    standard_uncertainty: float
+    unit: Unit
+    parts: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+
+    @property
+    def expanded_uncertainty(self) -> float:
+        """Expanded uncertainty, k = 2."""
+        return 2.0 * self.standard_uncertainty
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Where in the photo: what the overlay draws, and nothing else.
+
+    shape: "dimension" is a line from the first to the last point with its value beside it,
+    "line" an open line, "outline" a closed one, "spot" a single place.
+    """
+
+    shape: Literal["dimension", "line", "outline", "spot"]
+    points: Points
+
+
+@dataclass(frozen=True, slots=True)
+class Measurement:
+    """One measured quantity of one joint."""
+
+    name: str
+    quantity: Quantity
+    evidence: tuple[Evidence, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class NotMeasured:
+    """A quantity that this photo does not show; `because` is a clause for users."""
+
+    name: str
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """The limit on the measurement of the same name.
+
+    sense: "max" value <= limit; "min" value >= limit. `sure` is how sure the figure is, in the
+    words of docs/criteria: seen, quoted, memory, derived, house, common practice.
+    """
+
+    name: str
+    sense: Literal["max", "min"]
+    value: float
+    unit: Unit
+    source: str
+    sure: str
+    reason: str  # sentence for a rework; may use {value}, {limit}
+    remedy: str
+
+    @property
+    def text(self) -> str:
+        """As people write it, such as "<= 2 D"."""
+        sign = "<=" if self.sense == "max" else ">="
+        return f"{sign} {self.value:g} {self.unit}".removesuffix(" 1")
+
+
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """One picture: upright, sRGB, 8 bit, (H, W, 3), read-only."""
+
+    name: str
+    rgb: NDArray[np.uint8]
+    taken: str | None = None  # EXIF date and time as written, if any
+
+
+@dataclass(frozen=True, slots=True)
+class Patch:
+    """A window of the photo at working scale, as the network sees it, with its answer.
+
+    rgb (h, w, 3) uint8; labels (h, w) uint8 of Region; sure (h, w) float32, probability of the
+    label; marks (len(Mark), h, w) float32 in 0..1. Photo position = origin + position * step.
+    """
+
+    rgb: NDArray[np.uint8]
+    labels: NDArray[np.uint8]
+    sure: NDArray[np.float32]
+    marks: NDArray[np.float32]
+    origin: tuple[float, float]
+    step: float  # photo pixels for one patch pixel
+
+    def to_photo(self, points: Points) -> Points:
+        """Patch positions (N, 2) to photo positions (N, 2)."""
+        return np.asarray(points, float) * self.step + np.asarray(self.origin)
+
+    def from_photo(self, points: Points) -> Points:
+        """Photo positions (N, 2) to patch positions (N, 2)."""
+        return (np.asarray(points, float) - np.asarray(self.origin)) / self.step
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """One wire on one terminal, in one patch.
+
+    `end` and `lip` are patch positions of the insulation's end and of the terminal's lip on the
+    axis; `axis` is the unit vector (x, y) along s, from insulation to terminal. `own` marks the
+    patch pixels that belong to this joint. Patch pixels and photo pixels differ by patch.step.
+    """
+
+    number: int
+    kind: str
+    patch: Patch
+    end: tuple[float, float]
+    lip: tuple[float, float]
+    axis: tuple[float, float]
+    d_px: float  # overall diameter D of the insulated wire, patch pixels
+    d_standard_uncertainty_px: float
+    own: Mask
+    sure: float  # 0..1, how sure that this is a joint of this kind
+    problems: tuple[str, ...] = ()  # names from the registry in quality.py
+
+    def to_frame(self, points: Points) -> Points:
+        """Patch positions (N, 2) to (s, t) in D; s is 0 at the end of the insulation."""
+        offset = np.asarray(points, float) - np.asarray(self.end)
+        ax, ay = self.axis
+        return np.stack([offset @ (ax, ay), offset @ (-ay, ax)], axis=-1) / self.d_px
+
+    def from_frame(self, points: Points) -> Points:
+        """(s, t) in D to patch positions (N, 2)."""
+        st = np.asarray(points, float) * self.d_px
+        ax, ay = self.axis
+        return np.asarray(self.end) + np.stack(
+            [st[..., 0] * ax - st[..., 1] * ay, st[..., 0] * ay + st[..., 1] * ax], axis=-1
+        )
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        """Bounding box (x0, y0, x1, y1) of `own` in the photo."""
+        ys, xs = np.nonzero(self.own)
+        if len(xs) == 0:
+            corner = self.patch.to_photo(np.array([self.end, self.lip]))
+        else:
+            low_high = np.array([[xs.min(), ys.min()], [xs.max(), ys.max()]], float)
+            corner = self.patch.to_photo(low_high)
+        (x0, y0), (x1, y1) = corner.min(axis=0), corner.max(axis=0)
+        return (float(x0), float(y0), float(x1), float(y1))
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Millimetres per photo pixel, or none known."""
+
+    mm_per_px: float | None
+    standard_uncertainty: float | None
+    origin: Literal["wire", "mat", "none"]
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """What the user says about the photo."""
+
+    kind: str = "cup"
+    poles: int | None = None
+    wire_od_mm: float | None = None
+    alloy: Literal["tin-lead", "lead-free", "unknown"] = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """All that a check may look at: one joint with its surroundings."""
+
+    joint: Joint
+    neighbours: tuple[Joint, ...]
+    scale: Scale
+    job: Job
+
+    @property
+    def d_mm(self) -> float | None:
+        """D in millimetres, if the scale is known."""
+        if self.scale.mm_per_px is None:
+            return None
+        return self.joint.d_px * self.joint.patch.step * self.scale.mm_per_px
+
+
+Measured = Measurement | NotMeasured
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One thing looked for. `measure` knows no limit, `limits` see no pixels."""
+
+    name: str
+    title: str
+    measure: Callable[[View], tuple[Measured, ...]]
+    limits: tuple[Limit, ...]
+    page: str  # the module's docstring: its page in the guide
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """A check's outcome on one joint (joint None: the photo as a whole)."""
+
+    check: str
+    outcome: Outcome
+    text: str
+    remedy: str
+    joint: int | None = None
+    conformance: float | None = None  # probability that the joint conforms
+    measured: tuple[Measured, ...] = ()
+    limits: tuple[Limit, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class JointResult:
+    """One joint with its findings and verdict."""
+
+    joint: Joint
+    findings: tuple[Finding, ...]
+    verdict: Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Inspection:
+    """Everything that a look found; overlay, report, record and page read only this."""
+
+    photo: Photo
+    job: Job
+    scale: Scale
+    patches: tuple[Patch, ...]  # the whole photo at small scale first, then the close windows
+    results: tuple[JointResult, ...]
+    findings: tuple[Finding, ...]  # about the photo as a whole
+    quality: Mapping[str, float]
+    verdict: Verdict
+    seconds: float
