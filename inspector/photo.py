@@ -1,0 +1,213 @@
+"""Bytes to a Photo: upright, sRGB, 8 bit, size-limited; or one sentence that says why not.
+
+Reads JPEG, PNG, WebP, HEIC and AVIF in all eight EXIF orientations; grey, palette, CMYK, 16-bit
+and transparent pictures (laid on white); colour profiles are converted to sRGB. Of the metadata
+only the time is kept: no place, no device.
+"""
+
+from __future__ import annotations
+
+import io
+import warnings
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pillow_heif
+from numpy.typing import NDArray
+from PIL import (  # the plugins by name: Image.init() would load forty more
+    AvifImagePlugin as _avif,  # noqa: F401
+    Image,
+    ImageCms,
+    JpegImagePlugin as _jpeg,  # noqa: F401
+    PngImagePlugin as _png,  # noqa: F401
+    UnidentifiedImageError,
+    WebPImagePlugin as _webp,  # noqa: F401
+)
+
+from inspector.errors import PhotoError
+from inspector.model import Photo
+
+SMALLEST_SIDE_PX = 64
+LARGEST_PX = 100_000_000
+LARGEST_BYTES = 60_000_000
+
+_FORMATS = ("JPEG", "PNG", "WEBP", "HEIF", "AVIF")
+_READABLE = "Use a JPEG, PNG, WebP, HEIC or AVIF file as the phone made it."
+_ORIENTATION, _TAKEN, _EXIF_IFD, _CHANGED = 0x0112, 0x9003, 0x8769, 0x0132
+_RELATIVE_COLORIMETRIC = ImageCms.Intent.RELATIVE_COLORIMETRIC
+_PROFILE_SLACK = 2  # grey levels of 255 that a profile may differ from sRGB before it matters
+
+pillow_heif.register_heif_opener()  # type: ignore[no-untyped-call, unused-ignore]
+
+
+def read_photo(source: Photo | bytes | str | Path, name: str | None = None) -> Photo:
+    """Read a photo from its bytes or its path; a Photo is returned as it is.
+
+    Raises PhotoError, one sentence for the user, if there is no such file, it is no photo, is
+    damaged, is smaller than 64 px on a side or larger than 100 megapixels.
+    """
+    if isinstance(source, Photo):
+        return source
+    if isinstance(source, bytes):
+        return _decode(source, name or "photo")
+    path = Path(source)
+    return _decode(_bytes_of(path), name or path.name)
+
+
+def make_photo(rgb: NDArray[np.uint8], name: str = "photo", taken: str | None = None) -> Photo:
+    """Photo of an upright sRGB array (H, W, 3) uint8, which becomes read-only."""
+    if rgb.ndim != 3 or rgb.shape[2] != 3 or rgb.dtype != np.uint8:  # noqa: PLR2004 - H, W, RGB
+        raise PhotoError("These pixels are no photo.", "Use an array (H, W, 3) of 8-bit sRGB.")
+    pixels = np.ascontiguousarray(rgb)
+    pixels.flags.writeable = False
+    return Photo(name, pixels, taken)
+
+
+def _bytes_of(path: Path) -> bytes:
+    if path.is_dir():
+        raise PhotoError(f"{path} is a folder, not a photo.", "Name the photos inside it.")
+    try:
+        if path.stat().st_size > LARGEST_BYTES:
+            raise PhotoError(
+                f"{path} is larger than {LARGEST_BYTES // 1_000_000} MB.",
+                "Use the photo as the phone made it, not a raw file or a video.",
+            )
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise PhotoError(f"There is no file {path}.", "Check the name and the folder.") from None
+    except PermissionError:
+        raise PhotoError(f"The file {path} may not be read.", "Check its permissions.") from None
+    except (OSError, ValueError) as error:
+        raise PhotoError(f"The file {path} cannot be read: {error}.", "Copy it anew.") from None
+
+
+def _decode(data: bytes, name: str) -> Photo:
+    """Decode, judge the size before the pixels are touched, turn upright, convert to sRGB."""
+    if not data:
+        raise PhotoError(f"{name} is an empty file.", "Copy it from the phone again.")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # damaged metadata; the pixels are judged below
+        try:
+            picture = Image.open(io.BytesIO(data), formats=_FORMATS)
+        except UnidentifiedImageError:
+            raise PhotoError(f"{name} is not a photo that can be read.", _READABLE) from None
+        except Image.DecompressionBombError:
+            raise _too_large(name) from None
+        except Exception:  # noqa: BLE001 - decoders raise what they like on damaged headers
+            raise _damaged(name) from None
+        _check_size(picture.size, name)
+        try:
+            picture.load()
+            turn, taken = _metadata(picture)
+            rgb = _upright(_to_srgb(picture), turn)
+        except Image.DecompressionBombError:
+            raise _too_large(name) from None
+        except Exception:  # noqa: BLE001 - see above: OSError, SyntaxError, ValueError, struct.error
+            raise _damaged(name) from None
+    return make_photo(rgb, name, taken)
+
+
+def _damaged(name: str) -> PhotoError:
+    return PhotoError(
+        f"{name} is damaged or cut short, so it cannot be read.", "Copy it from the phone again."
+    )
+
+
+def _too_large(name: str) -> PhotoError:
+    return PhotoError(
+        f"{name} has more than {LARGEST_PX // 1_000_000} megapixels.",
+        "Take it at the phone's ordinary resolution; 12 megapixels are plenty.",
+    )
+
+
+def _check_size(size: tuple[int, int], name: str) -> None:
+    if min(size) < SMALLEST_SIDE_PX:
+        raise PhotoError(
+            f"{name} is only {size[0]} x {size[1]} pixels.",
+            f"At least {SMALLEST_SIDE_PX} a side are needed; use the original, not a thumbnail.",
+        )
+    if size[0] * size[1] > LARGEST_PX:
+        raise _too_large(name)
+
+
+def _metadata(picture: Image.Image) -> tuple[int, str | None]:
+    """EXIF orientation 1 to 8 and the time as written; damaged metadata counts as absent."""
+    try:
+        exif = picture.getexif()
+        turn = exif.get(_ORIENTATION, 1)
+        taken = exif.get_ifd(_EXIF_IFD).get(_TAKEN) or exif.get(_CHANGED)
+    except Exception:  # noqa: BLE001 - EXIF from the wild; the pixels are still good
+        return 1, None
+    turn = turn if isinstance(turn, int) and 1 <= turn <= 8 else 1  # noqa: PLR2004 - as EXIF says
+    text = str(taken).strip("\x00 ") if isinstance(taken, str) else ""
+    return turn, text or None
+
+
+def _upright(rgb: NDArray[np.uint8], turn: int) -> NDArray[np.uint8]:
+    """Undo the EXIF orientation; cv2 does it about five times as fast as a numpy copy."""
+    if turn in (5, 7):
+        rgb = np.asarray(cv2.transpose(rgb), np.uint8)
+    if turn in (2, 3, 4, 7):
+        flip = {2: 1, 3: -1, 4: 0, 7: -1}[turn]
+        rgb = np.asarray(cv2.flip(rgb, flip), np.uint8)
+    if turn in (6, 8):
+        way = cv2.ROTATE_90_CLOCKWISE if turn == 6 else cv2.ROTATE_90_COUNTERCLOCKWISE  # noqa: PLR2004
+        rgb = np.asarray(cv2.rotate(rgb, way), np.uint8)
+    return rgb
+
+
+def _to_srgb(picture: Image.Image) -> NDArray[np.uint8]:
+    """The pixels (H, W, 3) in sRGB, transparency laid on white, not yet turned."""
+    profile = _profile(picture)
+    if picture.mode.startswith(("I", "F")):  # 16-bit grey
+        deep = np.asarray(picture)
+        top = 65535.0 if deep.max() > 255 else 255.0  # noqa: PLR2004 - 8 bits
+        grey = np.clip(deep * (255.0 / top) + 0.5, 0, 255).astype(np.uint8)
+        return np.repeat(grey[..., None], 3, axis=2)
+    if picture.has_transparency_data:
+        picture = _on_white(picture)
+    elif picture.mode not in ("RGB", "L", "CMYK"):
+        picture = picture.convert("RGB")
+    if profile is not None:
+        picture = _convert(picture, profile)
+    return np.asarray(picture if picture.mode == "RGB" else picture.convert("RGB"))
+
+
+def _on_white(picture: Image.Image) -> Image.Image:
+    clear = picture.convert("RGBA")
+    white = Image.new("RGB", clear.size, "white")
+    white.paste(clear, mask=clear.getchannel("A"))
+    return white
+
+
+def _profile(picture: Image.Image) -> ImageCms.ImageCmsProfile | None:
+    data = picture.info.get("icc_profile")
+    if not data:
+        return None
+    try:
+        return ImageCms.ImageCmsProfile(io.BytesIO(data))
+    except (OSError, ValueError):  # a broken profile: take the pixels for sRGB
+        return None
+
+
+def _convert(picture: Image.Image, profile: ImageCms.ImageCmsProfile) -> Image.Image:
+    """Convert to sRGB, unless the profile is sRGB under another name."""
+    try:
+        transform = ImageCms.buildTransform(
+            profile,
+            ImageCms.createProfile("sRGB"),
+            picture.mode,
+            "RGB",
+            renderingIntent=_RELATIVE_COLORIMETRIC,
+        )
+    except ImageCms.PyCMSError:  # a profile for other channels than the picture has
+        return picture
+    if picture.mode == "RGB":
+        steps = np.linspace(0, 255, 6).astype(np.uint8)
+        grid = np.stack(np.meshgrid(steps, steps, steps), -1).reshape(36, 6, 3)
+        there = np.asarray(ImageCms.applyTransform(Image.fromarray(grid), transform))
+        if np.abs(there.astype(int) - grid).max() <= _PROFILE_SLACK:
+            return picture
+    converted = ImageCms.applyTransform(picture, transform)
+    return picture if converted is None else converted

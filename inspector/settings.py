@@ -1,0 +1,56 @@
+"""What a workshop may set: the decision thresholds, limits of its own, and the wicking rule.
+
+The defaults are the project's: conformance thresholds as docs/decisions says, limits as the
+check files give them with their sources.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Literal
+
+from inspector.errors import SettingsError
+
+FINE_AT = 0.95  # probability of conformance from which a finding is fine; common practice
+REWORK_AT = 0.2  # and up to which it is rework; house rule, no source
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Thresholds and limits of one workshop.
+
+    fine, rework: probabilities of conformance, 0 < rework < fine < 1. limits: own values that
+    replace a check's default, keyed "check.measurement" such as "insulation-gap.gap", in the
+    unit of the default. wicking: "not-into-insulation" refuses solder that climbed the strands
+    as far as the insulation (US Army TM 750-245-4 7-10.g, seen); "while-flexible" allows it as
+    long as the part that must flex stays free (IPC/WHMA-A-620 4.4, seen). The two disagree.
+
+    Raises SettingsError for thresholds out of order and limits that are not finite.
+    """
+
+    fine: float = FINE_AT
+    rework: float = REWORK_AT
+    limits: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    wicking: Literal["not-into-insulation", "while-flexible"] = "not-into-insulation"
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot mean anything, and make the limits read-only."""
+        if not 0.0 < self.rework < self.fine < 1.0:
+            raise SettingsError(
+                f"The thresholds {self.rework:g} (rework) and {self.fine:g} (fine) are not in order.",
+                "Use probabilities with 0 < rework < fine < 1, such as 0.2 and 0.95.",
+            )
+        for key, value in self.limits.items():
+            if "." not in key or not math.isfinite(value):
+                raise SettingsError(
+                    f"The limit {key} = {value} cannot be used.",
+                    'Name a check and its measurement, such as "insulation-gap.gap", and a number.',
+                )
+        object.__setattr__(self, "limits", MappingProxyType(dict(self.limits)))
+
+    def limit(self, check: str, name: str, default: float) -> float:
+        """The limit in force for a check's measurement, in the unit of the default."""
+        return self.limits.get(f"{check}.{name}", default)
