@@ -1,0 +1,224 @@
+"""One panel of the overlay: a window of the photo with the evidence drawn on it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import cv2
+import numpy as np
+
+from inspector import strokes
+from inspector.model import Evidence, Finding, JointResult, Mask, Measurement, Outcome, Points
+from inspector.placing import GRID_PX, Box, Obstacles, Place, Wish, place
+from inspector.report import value_text
+from inspector.strokes import Canvas
+
+LABEL_PX = 34  # lettering; 11 px when the picture is shown 360 wide
+VALUE_PX = 30
+_PAD_PX = 10
+_LEADER = strokes.Style(strokes.PAPER, 1, 0.0, "none")  # thinner than any evidence
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A window of the photo: box in photo pixels, shown `scale` times as large."""
+
+    box: Box
+    scale: float
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height of the panel in pixels."""
+        box = self.box
+        return round((box.x1 - box.x0) * self.scale), round((box.y1 - box.y0) * self.scale)
+
+    def to_panel(self, points: Points) -> Points:
+        """Photo positions (N, 2) to panel positions; pixel centres at integers in both."""
+        moved = np.asarray(points, float) - (self.box.x0, self.box.y0) + 0.5
+        return np.asarray(moved * self.scale - 0.5)
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A callout: what it says, in which style, and the points (N, 2) in the panel it is about."""
+
+    words: str
+    number: int | None
+    outcome: Outcome
+    points: Points
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height in pixels, badge included."""
+        height = LABEL_PX if self.number is not None else VALUE_PX
+        wide = strokes.text_width(self.words, height) if self.words else -_PAD_PX
+        badge = 0 if self.number is None else LABEL_PX + 14 + _PAD_PX
+        return wide + badge + 2 * _PAD_PX, height + 2 * _PAD_PX
+
+
+def crop(rgb: Canvas, window: Window) -> Canvas:
+    """The window's pixels at the panel's size; shrunk by area, enlarged smoothly."""
+    box, (wide, high) = window.box, window.size
+    part = rgb[round(box.y0) : round(box.y1), round(box.x0) : round(box.x1)]
+    how = cv2.INTER_AREA if window.scale < 1 else cv2.INTER_CUBIC
+    return np.ascontiguousarray(cv2.resize(part, (wide, high), interpolation=how), np.uint8)
+
+
+def draw_close(
+    rgb: Canvas, window: Window, results: list[JointResult], numbers: Mapping[int, int]
+) -> tuple[Canvas, list[Place]]:
+    """The panel with all evidence of these joints and their callouts; and where those went.
+
+    numbers maps id(finding) to its number in the key.
+    """
+    canvas = crop(rgb, window)
+    labels: list[Label] = []
+    for result in results:
+        for finding in sorted(result.findings, key=lambda f: f.outcome is not Outcome.FINE):
+            labels += _draw_finding(canvas, window, finding, result, numbers.get(id(finding)))
+    obstacles = Obstacles.of(_joint_grid(window, results), _evidence_grid(window, results))
+    # numbered ones first: they must find the good places
+    labels.sort(key=lambda label: label.number is None)
+    places = place([Wish(label.size, label.points) for label in labels], obstacles, window.size)
+    _draw_labels(canvas, labels, places)
+    return canvas, places
+
+
+def draw_overview(rgb: Canvas, window: Window, results: tuple[JointResult, ...]) -> Canvas:
+    """The whole photo, each joint framed by the corners of its box and numbered."""
+    canvas = crop(rgb, window)
+    labels = []
+    for result in results:
+        x0, y0, x1, y1 = result.joint.box
+        (x0, y0), (x1, y1) = window.to_panel(np.array([[x0, y0], [x1, y1]])) + [[-10], [10]]
+        outcome = _worst(result)
+        arm = 0.25 * min(x1 - x0, y1 - y0)
+        style = strokes.STYLES[outcome]
+        for x, dx in ((x0, arm), (x1, -arm)):
+            for y, dy in ((y0, arm), (y1, -arm)):
+                corner = np.array([[x + dx, y], [x, y], [x, y + dy]])
+                strokes.stroke(canvas, corner, strokes.Style(style.colour, 3, 0.0, "none"))
+        corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+        words = f"joint {result.joint.number}: {result.verdict.value}"
+        labels.append(Label(words, None, outcome, corners))
+    boxes = _grid(window.size)
+    for label in labels:
+        low, high = label.points.min(0) / GRID_PX, label.points.max(0) / GRID_PX
+        x0, y0, x1, y1 = (int(v) for v in (*low.clip(0), *high.clip(0)))
+        boxes[y0 : y1 + 1, x0 : x1 + 1] = 1
+    obstacles = Obstacles.of(boxes > 0, np.zeros(boxes.shape, bool))
+    places = place([Wish(label.size, label.points) for label in labels], obstacles, window.size)
+    _draw_labels(canvas, labels, places)
+    return canvas
+
+
+def _worst(result: JointResult) -> Outcome:
+    order = (Outcome.REWORK, Outcome.DOUBT, Outcome.NOT_SEEN)
+    present = {finding.outcome for finding in result.findings}
+    return next((outcome for outcome in order if outcome in present), Outcome.FINE)
+
+
+def _draw_finding(
+    canvas: Canvas, window: Window, finding: Finding, result: JointResult, number: int | None
+) -> list[Label]:
+    """Draw a finding's evidence; its callouts: the numbered one, and a value per dimension."""
+    style = strokes.STYLES[finding.outcome]
+    labels, points = [], []
+    for measured in finding.measured:
+        if not isinstance(measured, Measurement):
+            continue
+        for evidence in measured.evidence:
+            where = window.to_panel(evidence.points)
+            _draw_evidence(canvas, evidence.shape, where, style)
+            points.append(where)
+            if evidence.shape == "dimension":
+                middle = (where[:1] + where[-1:]) / 2
+                words = value_text(measured.quantity)
+                labels.append(Label(words, None, finding.outcome, middle))
+    if number is not None:
+        if not points:  # nothing to point at: the joint itself
+            points.append(window.to_panel(np.array(result.joint.box).reshape(2, 2)).mean(0)[None])
+        title = finding.check.replace("-", " ")
+        labels.append(Label(title, number, finding.outcome, np.vstack(points)))
+    return labels
+
+
+def _draw_evidence(
+    canvas: Canvas,
+    shape: Literal["dimension", "line", "outline", "spot"],
+    points: Points,
+    style: strokes.Style,
+) -> None:
+    if shape == "dimension":
+        strokes.dimension(canvas, points, style)
+    elif shape == "spot" or len(points) == 1:
+        for spot in points:
+            strokes.ring(canvas, spot, style)
+    else:
+        strokes.stroke(canvas, points, style, closed=shape == "outline")
+
+
+def _draw_labels(canvas: Canvas, labels: list[Label], places: list[Place]) -> None:
+    """Leaders first, then the plates, then the lettering, so that nothing hides a word."""
+    words = []
+    for label, where in zip(labels, places, strict=True):
+        leader = np.array([where.box.nearest(*where.tip), where.tip])
+        strokes.stroke(canvas, leader, _LEADER)
+        tip = (round(where.tip[0]), round(where.tip[1]))
+        cv2.circle(canvas, tip, 5, strokes.PAPER, -1, cv2.LINE_AA)
+    for label, where in zip(labels, places, strict=True):
+        style, box = strokes.STYLES[label.outcome], where.box
+        low, high = (int(box.x0), int(box.y0)), (int(box.x1), int(box.y1))
+        cv2.rectangle(canvas, low, high, strokes.INK, -1)
+        cv2.rectangle(canvas, low, high, style.colour, 2)
+        middle, x = (box.y0 + box.y1) / 2, box.x0 + _PAD_PX
+        if label.number is not None:
+            size = LABEL_PX + 10
+            strokes.badge(canvas, x + size / 2, middle, size, style)
+            digits = str(label.number)
+            left = x + size / 2 - strokes.text_width(digits, VALUE_PX) / 2
+            words.append((left, middle, digits, VALUE_PX, strokes.INK))
+            x += size + _PAD_PX
+        size = LABEL_PX if label.number is not None else VALUE_PX
+        words.append((x, middle, label.words, size, strokes.PAPER))
+    strokes.text(canvas, words)
+
+
+def _grid(size: tuple[int, int]) -> Canvas:
+    return np.zeros((size[1] // GRID_PX + 1, size[0] // GRID_PX + 1), np.uint8)
+
+
+def _joint_grid(window: Window, results: list[JointResult]) -> Mask:
+    """Where the joints themselves are, on the placement grid, a little grown."""
+    grid = _grid(window.size)
+    for result in results:
+        patch = result.joint.patch
+        corners = window.to_panel(patch.to_photo(np.array([[0.0, 0], [1, 0], [0, 1]]))) / GRID_PX
+        turn = cv2.getAffineTransform(
+            np.array([[0, 0], [1, 0], [0, 1]], np.float32), corners.astype(np.float32)
+        )
+        own = cv2.warpAffine(result.joint.own.astype(np.uint8), turn, grid.shape[::-1])
+        grid |= np.asarray(own, np.uint8)
+    return np.asarray(cv2.dilate(grid, np.ones((5, 5), np.uint8)) > 0)
+
+
+def _evidence_grid(window: Window, results: list[JointResult]) -> Mask:
+    grid = _grid(window.size)
+    for evidence in evidence_of(results):
+        line = np.round(window.to_panel(evidence.points) / GRID_PX).astype(np.int32)
+        cv2.polylines(grid, [line.reshape(-1, 1, 2)], evidence.shape == "outline", 1, 3)
+    return grid > 0
+
+
+def evidence_of(results: list[JointResult]) -> list[Evidence]:
+    """All evidence of these joints' findings: what the panel draws, and nothing else."""
+    return [
+        evidence
+        for result in results
+        for finding in result.findings
+        for measured in finding.measured
+        if isinstance(measured, Measurement)
+        for evidence in measured.evidence
+    ]

@@ -1,0 +1,177 @@
+"""An Inspection in words: the JSON object of the contract, and the lines that people read.
+
+Nothing is measured or judged here. Uncertainties that leave this file are expanded, k = 2.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from inspector.model import (
+    Finding,
+    Inspection,
+    Joint,
+    JointResult,
+    Limit,
+    Measurement,
+    NotMeasured,
+    Outcome,
+    Quantity,
+    Scale,
+    Verdict,
+)
+
+Json = dict[str, Any]
+
+NOT_IN_ANY_PHOTO = (
+    "No photo shows whether the wire reaches the full depth of the terminal, the far side,"
+    " or the inside of the joint."
+)
+CAUTIONS = (
+    "Before any rework: disconnect and remove the battery.",
+    "The iron and the joint stay hot; keep hands and insulation away until it has cooled.",
+    "Work where the fumes are drawn off, with eye protection, and wash your hands afterwards.",
+    "Event rules and local codes win over anything said here.",
+)
+VERDICT_WORDS = {
+    Verdict.PASS: "pass, this side",
+    Verdict.REWORK: "rework",
+    Verdict.RETAKE: "retake",
+}
+_UNIT_WORDS = {"1": "", "%": " %", "deg": "°", "chord": " of the chord"}
+
+
+def as_json(
+    inspection: Inspection, *, overlay: str | None = None, regions: str | None = None
+) -> Json:
+    """The JSON object of one photo; overlay and regions are where those files were saved.
+
+    Positions are pixels of the full-size upright photo, uncertainties expanded (k = 2).
+    """
+    return {
+        "photo": inspection.photo.name,
+        "verdict": inspection.verdict.value,
+        "side_only": True,  # one view; several views are not offered yet
+        "seconds": round(inspection.seconds, 3),
+        "reasons": [
+            {
+                "joint": finding.joint,
+                "check": finding.check,
+                "outcome": finding.outcome.value,
+                "text": finding.text,
+                "remedy": finding.remedy,
+            }
+            for finding in reasons(inspection)
+        ],
+        "joints": [_joint(result) for result in inspection.results],
+        "scale": _scale(inspection.scale),
+        "quality": {name: _round(value) for name, value in inspection.quality.items()},
+        "overlay": overlay,
+        "regions": regions,
+    }
+
+
+def reasons(inspection: Inspection) -> tuple[Finding, ...]:
+    """All findings that are not fine: of the photo first, then joint by joint, rework first."""
+    order = (Outcome.REWORK, Outcome.DOUBT, Outcome.NOT_SEEN)
+    found = list(inspection.findings)
+    for result in inspection.results:
+        found += sorted(
+            (f for f in result.findings if f.outcome in order), key=lambda f: order.index(f.outcome)
+        )
+    return tuple(finding for finding in found if finding.outcome is not Outcome.FINE)
+
+
+def quantity_text(quantity: Quantity) -> str:
+    """Value and expanded uncertainty (k = 2) with the unit, such as "0.60 ± 0.08 D".
+
+    The uncertainty is given to two significant digits and the value to the same place.
+    """
+    value, wide = quantity.value, quantity.expanded_uncertainty
+    size = wide if wide > 0 else abs(value)
+    places = 0 if size <= 0 else max(0, min(4, 1 - math.floor(math.log10(size))))
+    unit = _UNIT_WORDS.get(quantity.unit, f" {quantity.unit}")
+    return f"{value:.{places}f} ± {wide:.{places}f}{unit}"
+
+
+def value_text(quantity: Quantity) -> str:
+    """The value alone with its unit, for the picture, such as "0.6 D"."""
+    size = max(abs(quantity.value), quantity.expanded_uncertainty)
+    places = 0 if size >= 20 else 1 if size >= 1 else 2  # noqa: PLR2004 - reads well at a glance
+    unit = _UNIT_WORDS.get(quantity.unit, f" {quantity.unit}")
+    return f"{quantity.value:.{places}f}{unit}"
+
+
+def limits_of(finding: Finding, name: str) -> tuple[Limit, ...]:
+    """The limits on the finding's measurement of that name; often one, sometimes none."""
+    return tuple(limit for limit in finding.limits if limit.name == name)
+
+
+def limit_text(limits: tuple[Limit, ...]) -> str | None:
+    """Limits as people write them, joined; None without any."""
+    return " and ".join(limit.text for limit in limits) or None
+
+
+def measurements(result: JointResult) -> list[tuple[Finding, Measurement]]:
+    """Every quantity that was measured on a joint, with the finding that it belongs to."""
+    return [
+        (finding, measured)
+        for finding in result.findings
+        for measured in finding.measured
+        if isinstance(measured, Measurement)
+    ]
+
+
+def not_measured(result: JointResult) -> list[tuple[Finding, NotMeasured]]:
+    """What the photo does not show of a joint, with the finding that asked for it."""
+    return [
+        (finding, missing)
+        for finding in result.findings
+        for missing in finding.measured
+        if isinstance(missing, NotMeasured)
+    ]
+
+
+def _joint(result: JointResult) -> Json:
+    joint: Joint = result.joint
+    return {
+        "joint": joint.number,
+        "kind": joint.kind,
+        "verdict": result.verdict.value,
+        "box": [_round(edge) for edge in joint.box],
+        "measurements": [_measurement(finding, m) for finding, m in measurements(result)],
+    }
+
+
+def _measurement(finding: Finding, measured: Measurement) -> Json:
+    limits = limits_of(finding, measured.name)
+    quantity = measured.quantity
+    return {
+        "check": finding.check,
+        "name": measured.name,
+        "value": _round(quantity.value),
+        "unit": quantity.unit,
+        "uncertainty": _round(quantity.expanded_uncertainty),
+        "limit": limit_text(limits),
+        "source": "; ".join(f"{limit.source} ({limit.sure})" for limit in limits) or None,
+        "where": [
+            [round(float(x), 1), round(float(y), 1)]
+            for evidence in measured.evidence
+            for x, y in evidence.points
+        ],
+    }
+
+
+def _scale(scale: Scale) -> Json:
+    wide = None if scale.standard_uncertainty is None else 2.0 * scale.standard_uncertainty
+    return {
+        "mm_per_px": None if scale.mm_per_px is None else _round(scale.mm_per_px),
+        "uncertainty": None if wide is None else _round(wide),
+        "from": scale.origin,
+    }
+
+
+def _round(value: float) -> float | None:
+    """Six significant digits; JSON has no nan or infinity, so those become null."""
+    return float(f"{value:.6g}") if math.isfinite(value) else None
