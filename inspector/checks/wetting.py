@@ -1,0 +1,199 @@
+"""Wetting: how much of the line where solder meets metal it has really joined.
+
+What it is: along the edge of the solder, on the strands and on the cup, solder that wetted runs
+out thin; solder that did not stands on the metal like a drop, with a dark step beneath.
+
+Why it matters: solder that only lies on the metal carries little current and lets go under
+vibration, however full the cup looks.
+
+How it is measured: the visible contact line is the border of the solder with conductor and with
+terminal. Its stretches marked as not wetted are subtracted; the result is a share of its length.
+The longest unwetted stretch is given in conductor diameters as well. Strands that go into the
+cup with no solder to be seen between them and the lip count as not wetted at all.
+
+Limit: at least 75 % of the visible contact line (J-STD-001C 9.2, seen in a scrambled copy); no
+unwetted stretch longer than one conductor diameter (house limit).
+
+Remedy: clean, flux, and heat cup and wire together until the solder flows on both; a dark or
+oxidised wire is cut back first.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from inspector.areas import line
+from inspector.model import (
+    Check,
+    Limit,
+    Mark,
+    Measured,
+    Measurement,
+    NotMeasured,
+    Region,
+    View,
+)
+from inspector.outline import Floats, belief, evenly, is_any, outlines, pick, sample, spans_across
+from inspector.uncertainty import quantity
+
+REACH_PX = 2.5  # how far beside the solder's edge the other metal is looked for
+LEAST_D = 0.15  # contact line below which its wetting cannot be told
+LITTLE_D2 = 0.006  # solder area below which there is none between strands and lip
+NOMINAL_CORE_D = 0.5  # conductor / overall diameter of soft wire: 1 / 1.7 to 1 / 2.9
+NOMINAL_CORE_U = 0.08
+TURN_PX = 1.5  # standard uncertainty of where a dry stretch begins
+
+
+def measure(view: View) -> tuple[Measured, ...]:
+    """Wetted share of the contact line in %, longest dry stretch in conductor diameters."""
+    joint = view.joint
+    if "sleeved" in joint.problems or "covered" in joint.problems:
+        because = "the line between solder, wire and cup is covered"
+        return (NotMeasured("wetted", because), NotMeasured("dry-stretch", because))
+    if _no_solder(view):
+        return _unwetted(view)
+    stretches = _contact_line(view)
+    length = sum(float(len(points)) for points, _ in stretches)
+    if length < LEAST_D * joint.d_px:
+        because = "no line between solder and wire or cup shows from this side"
+        return (NotMeasured("wetted", because), NotMeasured("dry-stretch", because))
+    chance = np.concatenate([dry for _, dry in stretches])
+    bad = chance >= 0.5
+    share = float(bad.mean())
+    turns = sum(int((np.diff((dry >= 0.5).astype(int)) != 0).sum()) for _, dry in stretches)
+    parts = {
+        "turns": 100.0 * TURN_PX * float(np.sqrt(turns)) / length,
+        "mark": 100.0 * abs(float(chance.mean()) - share) / 2.0,
+        "length": 100.0 * share * (1.0 - share) * 0.1,
+    }
+    runs = _dry_runs(stretches)
+    evidence = tuple(line(joint, points) for points in runs)
+    if not evidence:
+        evidence = tuple(line(joint, points) for points, _ in stretches if len(points) > 3)
+    wetted = quantity("wetting.wetted", 100.0 * (1.0 - share), "%", parts)
+    core_px, u_core_px = _core_px(view)
+    longest = max((float(len(points)) for points in runs), default=0.0)
+    believed = float(chance[bad].mean()) if bad.any() else float(chance.max())
+    stretch = quantity(
+        "wetting.dry-stretch",
+        longest / core_px,
+        "1",
+        {
+            "turns": TURN_PX * float(np.sqrt(2.0)) / core_px,
+            "core": longest / core_px * u_core_px / core_px,
+            "mark": (1.0 - believed) * longest / core_px if bad.any() else 0.0,
+        },
+    )
+    return (
+        Measurement("wetted", wetted, evidence),
+        Measurement("dry-stretch", stretch, evidence[:1] if runs else ()),
+    )
+
+
+def _no_solder(view: View) -> bool:
+    """Whether bare strands run into the terminal with no solder to be seen around the lip."""
+    joint = view.joint
+    ys, xs = np.nonzero(joint.own & is_any(joint.patch.labels, (Region.SOLDER,)))
+    frame = joint.to_frame(np.stack([xs, ys], axis=1).astype(float))
+    lip_s = float(joint.to_frame(np.array([joint.lip]))[0, 0])
+    near = (frame[:, 0] > lip_s - 1.2) & (frame[:, 0] < lip_s + 2.0) & (np.abs(frame[:, 1]) < 1.2)
+    return float(near.sum()) < LITTLE_D2 * joint.d_px**2
+
+
+def _unwetted(view: View) -> tuple[Measured, ...]:
+    """No solder shows: wetted nowhere, if strands do show; else nothing can be said."""
+    joint = view.joint
+    bare = float((joint.own & is_any(joint.patch.labels, (Region.CONDUCTOR,))).sum())
+    if bare < 0.03 * joint.d_px**2:
+        because = "neither strands nor solder show at the cup"
+        return (NotMeasured("wetted", because), NotMeasured("dry-stretch", because))
+    core_px, _ = _core_px(view)
+    place = np.array(joint.lip)
+    a = np.array([-joint.axis[1], joint.axis[0]]) * core_px / 2
+    evidence = (line(joint, np.stack([place - a, place + a])),)
+    none = quantity("wetting.wetted", 0.0, "%", {"solder": 5.0})
+    across = quantity("wetting.dry-stretch", 1.5, "1", {"solder": 0.15})
+    return (
+        Measurement("wetted", none, evidence),
+        Measurement("dry-stretch", across, evidence),
+    )
+
+
+def _contact_line(view: View) -> list[tuple[np.ndarray, Floats]]:
+    """Open stretches of the solder's edge on other metal: points 1 px apart, chance of dry."""
+    joint = view.joint
+    labels = np.where(joint.own, joint.patch.labels, np.uint8(Region.BACKGROUND))
+    solder = belief(joint.patch, (Region.SOLDER,), joint.own)
+    dry = cv2.dilate(joint.patch.marks[Mark.DRY], np.ones((5, 5), np.uint8))
+    found: list[tuple[np.ndarray, Floats]] = []
+    for closed in outlines(solder, 0.1 * joint.d_px):
+        points = evenly(closed)
+        ahead = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
+        normal = np.stack([ahead[:, 1], -ahead[:, 0]], axis=1)
+        normal /= np.maximum(np.hypot(*normal.T), 1e-9)[:, None]
+        metal = np.zeros(len(points), bool)
+        for way in (-REACH_PX, REACH_PX):
+            beside = pick(labels, points + way * normal)
+            metal |= is_any(beside, (Region.CONDUCTOR, Region.TERMINAL))
+        metal = cv2.morphologyEx(  # a pixel of another label does not part the line
+            metal.astype(np.uint8)[None, :], cv2.MORPH_CLOSE, np.ones((1, 5), np.uint8)
+        )[0].astype(bool)
+        if metal.any() and not metal.all():  # start where the line is open
+            turn = int(np.argmin(metal))
+            points, metal = np.roll(points, -turn, axis=0), np.roll(metal, -turn)
+        ends = np.flatnonzero(np.diff(np.concatenate([[0], metal.astype(int), [0]])))
+        for first, last in zip(ends[::2], ends[1::2], strict=True):
+            if last - first >= 4:
+                part = points[first:last]
+                found.append((part, np.nan_to_num(sample(dry, part))))
+    return found
+
+
+def _dry_runs(stretches: list[tuple[np.ndarray, Floats]]) -> list[np.ndarray]:
+    """Points of each dry stretch, longest first; breaks of up to 3 px are bridged."""
+    runs = []
+    for points, dry in stretches:
+        bad = cv2.morphologyEx(
+            (dry >= 0.5).astype(np.uint8)[None, :], cv2.MORPH_CLOSE, np.ones((1, 4), np.uint8)
+        )[0]
+        ends = np.flatnonzero(np.diff(np.concatenate([[0], bad.astype(int), [0]])))
+        runs += [points[i:k] for i, k in zip(ends[::2], ends[1::2], strict=True) if k - i >= 3]
+    return sorted(runs, key=len, reverse=True)
+
+
+def _core_px(view: View) -> tuple[float, float]:
+    """Conductor diameter and its standard uncertainty in patch pixels."""
+    joint = view.joint
+    lip_s = float(joint.to_frame(np.array([joint.lip]))[0, 0])
+    nominal = (NOMINAL_CORE_D * joint.d_px, NOMINAL_CORE_U * joint.d_px)
+    if lip_s < 0.3:
+        return nominal
+    image = belief(joint.patch, (Region.CONDUCTOR,), joint.own)
+    stations = np.linspace(0.1, 0.9 * lip_s, 20) * joint.d_px
+    spans = spans_across(
+        image, np.array(joint.end), np.array(joint.axis), stations, 0.7 * joint.d_px,
+        reach_px=0.2 * joint.d_px,
+    )
+    width = spans.width[np.isfinite(spans.width)]
+    if len(width) < 4:
+        return nominal
+    value = float(np.median(width))
+    spread = 1.4826 * float(np.median(np.abs(width - value)))
+    return value, float(np.hypot(0.5, spread / 2))
+
+
+LIMITS = (
+    Limit(
+        "wetted", "min", 75.0, "%", "J-STD-001C 9.2", "seen",
+        "Solder has wetted {value} of the visible contact line, less than {limit}.",
+        "Clean, flux, and heat cup and wire together until the solder flows on both.",
+    ),
+    Limit(
+        "dry-stretch", "max", 1.0, "1", "house limit beside J-STD-001C 9.2", "house",
+        "A stretch of {value} conductor diameters is not wetted, more than {limit}.",
+        "Flux that place and heat both parts until the solder flows on it.",
+    ),
+)
+
+CHECK = Check("wetting", "Wetting", measure, LIMITS, __doc__ or "")

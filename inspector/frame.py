@@ -1,0 +1,208 @@
+"""The ruler D and the direction of a wire, from the outline of its insulation.
+
+The insulation is a tube, so its width in the picture is D at any tilt; its direction behind the
+end is the wire's own. Both are found from many stations with robust fits.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import cv2
+import numpy as np
+
+from inspector.model import Region
+from inspector.outline import Floats, belief, spans_across
+
+if TYPE_CHECKING:
+    from inspector.model import Joint, Mask, Patch, Points
+
+# Stations behind the end, in D. Ends flare where they were cut or got hot, so the first few only
+# serve to notice that.
+FIRST_D, FLARE_D, LAST_D = 0.1, 0.45, 1.6
+FLARED = 0.05  # share by which a flared end is wider
+LEAST_D = 0.45  # visible insulation below which D is not trusted
+EDGE_PX = 0.35  # standard uncertainty of the width that all stations share
+
+
+class Line(NamedTuple):
+    """y = offset + slope * x with the standard uncertainties of both and the residual scatter."""
+
+    offset: float
+    slope: float
+    u_offset: float
+    u_slope: float
+    scatter: float
+
+    def at(self, x: Floats) -> Floats:
+        """Values of the line at x (n,)."""
+        return self.offset + self.slope * x
+
+
+class Ruler(NamedTuple):
+    """D in patch pixels with its standard uncertainty, and where the insulation lies.
+
+    direction: unit vector (2,) toward the end; middle: point on the wire's axis one D behind
+    the end; seen_D: length of insulation that shows, in D, at most LAST_D.
+    """
+
+    d_px: float
+    standard_uncertainty_px: float
+    direction: Points
+    middle: Points
+    seen_D: float  # noqa: N815 - the unit shows in the name
+
+
+def unit(vector: Points) -> Points:
+    """`vector` (2,) at length one; a zero vector stays zero."""
+    length = float(np.hypot(vector[0], vector[1]))
+    return np.asarray(vector, float) / length if length > 0 else np.zeros(2)
+
+
+def robust_line(x: Floats, y: Floats) -> Line | None:
+    """Line through (x, y), both (n,), with Tukey weights; None for fewer than four points."""
+    good = np.isfinite(x) & np.isfinite(y)
+    x, y = x[good], y[good]
+    if len(x) < 4 or float(np.ptp(x)) == 0.0:
+        return None
+    middle = float(np.median(x))
+    basis = np.stack([np.ones_like(x), x - middle], axis=1)
+    half = x > middle
+    if half.any() and not half.all():  # start from the two halves' medians: outliers cannot tilt it
+        run = float(np.median(x[half]) - np.median(x[~half]))
+        slope = float(np.median(y[half]) - np.median(y[~half])) / run if run > 0 else 0.0
+    else:
+        slope = 0.0
+    fit = np.array([np.median(y - slope * (x - middle)), slope])
+    weight = np.ones_like(x)
+    for _ in range(8):
+        rest = y - basis @ fit
+        scale = max(1.4826 * float(np.median(np.abs(rest))), 1e-6)
+        weight = np.clip(1 - (rest / (4.685 * scale)) ** 2, 0, None) ** 2
+        normal = basis.T @ (basis * weight[:, None])
+        if np.linalg.cond(normal) > 1e12:
+            return None
+        fit = np.linalg.solve(normal, basis.T @ (weight * y))
+    rest = y - basis @ fit
+    scatter = float(np.sqrt((weight @ rest**2) / max(weight.sum() - 2, 1.0)))
+    covariance = np.linalg.inv(basis.T @ (basis * weight[:, None])) * scatter**2
+    u_offset = float(np.sqrt(covariance[0, 0] + middle**2 * covariance[1, 1]))
+    offset = float(fit[0] - fit[1] * middle)
+    return Line(offset, float(fit[1]), u_offset, float(np.sqrt(covariance[1, 1])), scatter)
+
+
+def rough_width(inside: Mask, end: Points) -> float:
+    """Width in pixels of the region around or just behind `end`, from inscribed circles."""
+    height, width = inside.shape
+    best = 0.0
+    x, y = int(np.clip(round(float(end[0])), 0, width - 1)), int(
+        np.clip(round(float(end[1])), 0, height - 1)
+    )
+    reach = 6
+    while reach < max(height, width):
+        part = inside[max(y - reach, 0) : y + reach + 1, max(x - reach, 0) : x + reach + 1]
+        padded = np.pad(part.astype(np.uint8), 1)  # the window's own border cuts circles short
+        circles = cv2.distanceTransform(padded, cv2.DIST_L2, 5)
+        best = 2.0 * float(circles.max())
+        if best < 0.8 * reach:
+            break
+        reach = int(reach * 1.6)
+    return best
+
+
+def rough_direction(inside: Mask, end: Points, d_px: float) -> Points:
+    """Unit vector from the bulk of the region near `end` to `end`; zero if there is none."""
+    reach = int(np.ceil(1.1 * d_px)) + 1
+    x, y = int(round(float(end[0]))), int(round(float(end[1])))
+    y0, x0 = max(y - reach, 0), max(x - reach, 0)
+    part = inside[y0 : y + reach + 1, x0 : x + reach + 1]
+    rows, columns = np.nonzero(part)
+    offset = np.stack([columns + x0, rows + y0], axis=1) - end
+    offset = offset[np.hypot(offset[:, 0], offset[:, 1]) <= 1.1 * d_px]
+    return unit(-offset.mean(axis=0)) if len(offset) >= 4 else np.zeros(2)
+
+
+def measure_ruler(
+    patch: Patch, end: Points, direction: Points, d_px: float, keep: Mask | None = None
+) -> Ruler | None:
+    """D from the insulation behind `end` (2,), starting from a rough direction and width.
+
+    None when hardly any insulation shows there.
+    """
+    image = belief(patch, (Region.INSULATION,), keep)
+    middle = end
+    spans, stations = None, np.zeros(0)
+    for _ in range(4):
+        step = max(1.0, d_px / 48)
+        stations = np.arange(FIRST_D * d_px, LAST_D * d_px, step)
+        spans = spans_across(
+            image, middle, -direction, stations, 0.95 * d_px, reach_px=0.3 * d_px
+        )
+        line = robust_line(stations, spans.middle)
+        if line is None:
+            return None
+        # the station frame runs backward along -direction; its normal is turned with it
+        normal = np.array([direction[1], -direction[0]])
+        middle = middle + line.offset * normal
+        direction = unit(direction - line.slope * normal)
+        widths = spans.width
+        if np.isfinite(widths).any():
+            d_px = float(np.nanmedian(widths))
+        if abs(line.slope) < 0.002 and abs(line.offset) < 0.1:
+            break
+    if spans is None:
+        return None
+    good = np.isfinite(spans.width)
+    seen = float(good.sum()) * max(1.0, d_px / 48) / d_px
+    if good.sum() < 4:
+        return None
+    back = good & (stations > FLARE_D * d_px)
+    use = good
+    if back.sum() >= 6:
+        front = good & ~back
+        rear = float(np.median(spans.width[back]))
+        if front.sum() < 3 or abs(float(np.median(spans.width[front])) / rear - 1) > FLARED:
+            use = back
+    width = spans.width[use]
+    value = float(np.median(width))
+    spread = 1.4826 * float(np.median(np.abs(width - value)))
+    independent = max(1.0, len(width) / 4.0)  # neighbouring stations share their pixels
+    u_median = 1.2533 * spread / np.sqrt(independent)
+    u_d = float(np.hypot(u_median, EDGE_PX))
+    if seen < LEAST_D:
+        u_d = float(np.hypot(u_d, 0.1 * value))
+    return Ruler(value, u_d, direction, middle - direction * value, min(seen, LAST_D))
+
+
+def apparent_tilt_deg(joint: Joint) -> tuple[float, float]:
+    """Tilt of the wire out of the picture and its standard uncertainty, degrees.
+
+    The insulation's end is a circle, seen as an ellipse whose half depth is D/2 sin(tilt): the
+    farther the outline of the end bows, the more the wire points toward or away from the lens.
+    """
+    image = belief(joint.patch, (Region.INSULATION,), joint.own)
+    ax, ay = joint.axis
+    across = np.array([-ay, ax])
+    stations = np.linspace(-0.46, 0.46, 33) * joint.d_px
+    ends = spans_across(
+        image,
+        np.array(joint.end) - 0.45 * joint.d_px * np.array(joint.axis),
+        across,
+        stations,
+        1.3 * joint.d_px,
+        reach_px=0.2 * joint.d_px,
+    )
+    # along `across` the normal points to -axis: the end's outline is the low edge
+    depth = -ends.low / joint.d_px - 0.45
+    t = stations / joint.d_px
+    good = np.isfinite(depth) & (np.abs(depth) < 0.7)
+    if good.sum() < 10:
+        return 9.0, 9.0
+    bow = np.sqrt(np.clip(1 - (t[good] / 0.5) ** 2, 0, None))
+    line = robust_line(bow, depth[good])
+    if line is None:
+        return 9.0, 9.0
+    sine = float(np.clip(abs(line.slope) / 0.5, 0, 0.99))
+    u_sine = float(np.hypot(line.u_slope / 0.5, 0.06))  # cut ends are not square
+    tilt = float(np.degrees(np.arcsin(sine)))
+    return tilt, float(min(30.0, np.degrees(u_sine / np.sqrt(1 - sine**2))))

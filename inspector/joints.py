@@ -1,0 +1,224 @@
+"""Region map to joints: one wire on one terminal, its axis, its ruler D, its own pixels."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from inspector.frame import Ruler, measure_ruler, robust_line, unit
+from inspector.links import WHOLE, Link, link
+from inspector.model import Joint, Region
+from inspector.outline import belief, is_any, pick, spans_across
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from inspector.model import Mask, Patch, Points
+
+JOINT_REGIONS = (
+    Region.INSULATION,
+    Region.CONDUCTOR,
+    Region.SOLDER,
+    Region.TERMINAL,
+    Region.STRAND,
+    Region.SLEEVE,
+)
+BEHIND_D, BEYOND_D, ASIDE_D = 2.2, 3.2, 1.6  # how far a joint's own pixels may lie from its axis
+CROPPED_D = 0.5  # visible length behind the end and beyond the lip that a joint must have
+SLEEVED = 0.2  # share of the line from end to lip under a sleeve
+
+
+def find_joints(
+    patch: Patch, kind: str, photo_size: tuple[int, int] | None = None
+) -> tuple[Joint, ...]:
+    """The joints in `patch`, numbered in reading order; empty when there is none.
+
+    kind: name given to each. photo_size: (width, height) of the photo, where the patch may
+    reach beyond it; else the patch's own border counts as the photo's.
+    """
+    links, extra = link(patch)
+    drafts = [draft for one in links if (draft := _draft(patch, kind, one, links)) is not None]
+    if not drafts:
+        return ()
+    owner = _owners(patch, drafts)
+    found = []
+    for index, (joint, one, ruler) in enumerate(drafts):
+        own = _touching(owner == index, joint)
+        own.flags.writeable = False
+        joint = replace(joint, own=own)
+        double = any(other.lip is one.lip for other in extra)
+        problems = _problems(joint, one, ruler, photo_size, double=double)
+        found.append(replace(joint, problems=problems))
+    return number(found)
+
+
+def number(joints: Sequence[Joint]) -> tuple[Joint, ...]:
+    """`joints` numbered from 1 in reading order: rows from the top, left to right in a row."""
+    if not joints:
+        return ()
+    place = [joint.patch.to_photo(np.array([joint.lip]))[0] for joint in joints]
+    row_px = float(np.median([joint.d_px * joint.patch.step for joint in joints]))
+    rows: list[list[int]] = []
+    for index in sorted(range(len(joints)), key=lambda k: float(place[k][1])):
+        if rows and place[index][1] - place[rows[-1][0]][1] < row_px:
+            rows[-1].append(index)
+        else:
+            rows.append([index])
+    order = [k for row in rows for k in sorted(row, key=lambda k: float(place[k][0]))]
+    return tuple(replace(joints[k], number=n) for n, k in enumerate(order, start=1))
+
+
+def _draft(
+    patch: Patch, kind: str, one: Link, links: Sequence[Link]
+) -> tuple[Joint, Link, Ruler] | None:
+    """The joint of a link with its axis and D, its own pixels still unknown."""
+    end, lip = one.end.peak.point, one.lip.point
+    keep = _share_of_insulation(patch, one, links)
+    ruler = measure_ruler(patch, end, one.end.direction, one.end.d_px, keep)
+    if ruler is None:
+        return None
+    axis = _axis(patch, end, lip, ruler)
+    strength = (one.end.peak.strength + one.lip.strength) / 2
+    near = is_any(patch.labels, JOINT_REGIONS)
+    spot = pick(near.astype(np.uint8), end + np.linspace(0, 1, 24)[:, None] * (lip - end), 0)
+    joint = Joint(
+        number=0,
+        kind=kind,
+        patch=patch,
+        end=(float(end[0]), float(end[1])),
+        lip=(float(lip[0]), float(lip[1])),
+        axis=(float(axis[0]), float(axis[1])),
+        d_px=ruler.d_px,
+        d_standard_uncertainty_px=ruler.standard_uncertainty_px,
+        own=near,
+        sure=float(np.clip(strength * one.chain * (0.5 + 0.5 * spot.mean()), 0, 1)),
+    )
+    return joint, one, ruler
+
+
+def _share_of_insulation(patch: Patch, one: Link, links: Sequence[Link]) -> Mask | None:
+    """Pixels nearer to this wire's line than to another's; None for a wire alone."""
+    others = [
+        other
+        for other in links
+        if other is not one
+        and np.hypot(*(other.end.peak.point - one.end.peak.point)) < 3 * one.end.d_px
+    ]
+    if not others:
+        return None
+    ys, xs = np.mgrid[0 : patch.labels.shape[0], 0 : patch.labels.shape[1]]
+    grid = np.stack([xs, ys], axis=-1).astype(float)
+    mine = _to_line(grid, one)
+    keep = np.ones(patch.labels.shape, bool)
+    for other in others:
+        keep &= mine <= _to_line(grid, other)
+    return keep
+
+
+def _to_line(grid: Points, one: Link) -> Points:
+    """Distance of each grid point to the wire behind `one`'s end (a half line)."""
+    offset = grid - one.end.peak.point
+    length = one.lip.point - one.end.peak.point
+    a = unit(length) if np.hypot(*length) > 0.5 * one.end.d_px else one.end.direction
+    back = np.minimum(offset @ a, np.hypot(*length))
+    return np.asarray(np.hypot(*np.moveaxis(offset - back[..., None] * a, -1, 0)), float)
+
+
+def _axis(patch: Patch, end: Points, lip: Points, ruler: Ruler) -> Points:
+    """Unit vector along s: end to lip, steadied by the wire behind and the terminal ahead."""
+    line = lip - end
+    length = float(np.hypot(*line)) / ruler.d_px
+    total = min(length, 2.0) * unit(line) if length > 0.15 else np.zeros(2)
+    total = total + 0.35 * ruler.direction
+    start = unit(total)
+    image = belief(patch, (Region.TERMINAL, Region.SOLDER))
+    stations = np.arange(0.15, 1.2, max(1.0 / ruler.d_px, 0.03)) * ruler.d_px
+    spans = spans_across(
+        image, lip, start, stations, 1.1 * ruler.d_px, reach_px=0.3 * ruler.d_px,
+        hole_px=0.3 * ruler.d_px,
+    )
+    fit = robust_line(stations, spans.middle)
+    if fit is not None and fit.u_slope < 0.08 and abs(fit.slope) < 0.35:
+        normal = np.array([-start[1], start[0]])
+        total = total + 0.5 * unit(start + fit.slope * normal)
+    return unit(total)
+
+
+def _owners(patch: Patch, drafts: Sequence[tuple[Joint, Link, Ruler]]) -> np.ndarray:
+    """For each pixel the index of the joint whose line is nearest, -1 for none."""
+    metal = is_any(patch.labels, JOINT_REGIONS)
+    rows, columns = np.nonzero(metal)
+    grid = np.stack([columns, rows], axis=1).astype(float)
+    owner = np.full(patch.labels.shape, -1, np.int16)
+    best = np.full(len(grid), np.inf)
+    mine = np.full(len(grid), -1, np.int16)
+    for index, (joint, _, ruler) in enumerate(drafts):
+        end, lip, d_px = np.array(joint.end), np.array(joint.lip), joint.d_px
+        back = end - BEHIND_D * d_px * ruler.direction
+        ahead = lip + BEYOND_D * d_px * np.array(joint.axis)
+        distance = np.full(len(grid), np.inf)
+        for one, two in ((back, end), (end, lip), (lip, ahead)):
+            distance = np.minimum(distance, _to_segment(grid, one, two))
+        along = joint.to_frame(grid)[:, 0]
+        # insulation of other wires that pass close by is not this joint's
+        room = np.where(along < -0.3, 0.75, ASIDE_D) * d_px
+        distance = np.where(distance <= room, distance, np.inf)
+        better = distance < best
+        best[better], mine[better] = distance[better], index
+    owner[rows, columns] = mine
+    return owner
+
+
+def _to_segment(grid: Points, one: Points, two: Points) -> Points:
+    """Distance of points (n, 2) to the segment between `one` and `two`."""
+    run = two - one
+    share = np.clip(((grid - one) @ run) / max(float(run @ run), 1e-9), 0, 1)
+    return np.asarray(np.hypot(*(grid - one - share[:, None] * run).T), float)
+
+
+def _touching(mine: Mask, joint: Joint) -> Mask:
+    """The part of `mine` that hangs together with the joint's axis, small gaps allowed."""
+    kernel = np.ones((3, 3), np.uint8)
+    grown = cv2.dilate(mine.astype(np.uint8), kernel)
+    _, parts = cv2.connectedComponents(grown, connectivity=8)
+    lip_s = float(joint.to_frame(np.array([joint.lip]))[0, 0])
+    line = joint.from_frame(np.stack([np.linspace(-0.6, lip_s + 0.5, 60), np.zeros(60)], axis=1))
+    height, width = mine.shape
+    x = np.clip(np.rint(line[:, 0]).astype(int), 0, width - 1)
+    y = np.clip(np.rint(line[:, 1]).astype(int), 0, height - 1)
+    on_axis = np.unique(parts[y, x])
+    return np.asarray(mine & np.isin(parts, on_axis[on_axis > 0]), bool)
+
+
+def _problems(
+    joint: Joint, one: Link, ruler: Ruler, photo_size: tuple[int, int] | None, *, double: bool
+) -> tuple[str, ...]:
+    """Names of what keeps the joint from being judged."""
+    found = []
+    lip_s = float(joint.to_frame(np.array([joint.lip]))[0, 0])
+    stations = np.arange(-CROPPED_D, lip_s + CROPPED_D, 0.05)
+    rim = np.array([(s, t) for s in stations for t in (-0.5, 0.0, 0.5)])
+    place = joint.patch.to_photo(joint.from_frame(rim))
+    low = np.array(joint.patch.origin)
+    height, width = joint.patch.labels.shape
+    high = joint.patch.to_photo(np.array([[width - 1, height - 1]], float))[0]
+    if photo_size is not None:
+        low, high = np.maximum(low, 0.0), np.minimum(high, np.array(photo_size, float) - 1)
+    margin = 1.5 * joint.patch.step
+    outside = bool(((place < low + margin) | (place > high - margin)).any())
+    if outside:
+        found.append("cropped")
+    line = np.array(joint.end) + np.linspace(0.1, 1.0, 30)[:, None] * (
+        np.array(joint.lip) - np.array(joint.end)
+    )
+    sleeve = is_any(pick(joint.patch.labels, line), (Region.SLEEVE,)).mean()
+    if sleeve > SLEEVED:
+        found.append("sleeved")
+    if not outside and (one.chain < WHOLE or ruler.seen_D < CROPPED_D):
+        found.append("covered")
+    if double:
+        found.append("two-wires")
+    return tuple(found)

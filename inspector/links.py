@@ -1,0 +1,187 @@
+"""Which end of insulation belongs to which lip: candidates, chains between them, assignment."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from inspector.frame import rough_direction, rough_width, unit
+from inspector.model import Mark, Region
+from inspector.outline import is_any, pick
+from inspector.peaks import Peak, find_peaks
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from inspector.model import Mask, Patch, Points
+
+LONGEST_D = 5.0  # bare length beyond which two peaks are not taken for one joint
+WIDEST_DEG = 55.0  # between the wire's direction and the line from end to lip
+WHOLE, BROKEN = 0.72, 0.35  # shares of the line that metal covers: linked; linked but covered
+DERIVED = 0.3  # strength given to a place derived from regions alone
+CHAIN = (Region.CONDUCTOR, Region.SOLDER, Region.TERMINAL, Region.SLEEVE, Region.STRAND)
+JOINED = (Region.CONDUCTOR, Region.SOLDER, Region.TERMINAL, Region.SLEEVE)
+
+
+@dataclass(frozen=True, slots=True)
+class WireEnd:
+    """An end of insulation: its peak, rough width in pixels and rough unit direction (2,)."""
+
+    peak: Peak
+    d_px: float
+    direction: Points
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """An end with its lip. chain: share of metal between them; cost: lower is better."""
+
+    end: WireEnd
+    lip: Peak
+    chain: float
+    cost: float
+
+
+def wire_ends(patch: Patch) -> tuple[WireEnd, ...]:
+    """Ends of insulation: the network's peaks, then interfaces that have none."""
+    inside = is_any(patch.labels, (Region.INSULATION,))
+    if not inside.any():
+        return ()
+    peaks = list(find_peaks(patch.marks[Mark.END]))
+    found = [end for peak in peaks if (end := _wire_end(inside, peak, peaks)) is not None]
+    for peak in _interfaces(patch, inside):
+        near = [e for e in found if np.hypot(*(e.peak.point - peak.point)) < 0.8 * e.d_px]
+        end = None if near else _wire_end(inside, peak, peaks)
+        if end is not None:
+            found.append(end)
+    return tuple(found)
+
+
+def _wire_end(inside: Mask, peak: Peak, peaks: Sequence[Peak]) -> WireEnd | None:
+    """The wire at `peak`, or None where no insulation is near."""
+    d_px = rough_width(inside, peak.point)
+    others = [float(np.hypot(*(o.point - peak.point))) for o in peaks if o is not peak]
+    close = [distance for distance in others if distance > 0.3 * d_px]
+    if close:  # wires that touch side by side look like one wide one
+        d_px = min(d_px, 1.15 * min(close)) if min(close) > 0.4 * d_px else d_px
+    if d_px < 4:
+        return None
+    direction = rough_direction(inside, peak.point, d_px)
+    return WireEnd(peak, d_px, direction) if direction.any() else None
+
+
+def _interfaces(patch: Patch, inside: Mask) -> list[Peak]:
+    """Middles of the borders between insulation and metal (or sleeve)."""
+    kernel = np.ones((3, 3), np.uint8)
+    metal = is_any(patch.labels, JOINED).astype(np.uint8)
+    border = cv2.dilate(metal, kernel) & inside.astype(np.uint8)
+    count, parts, stats, centres = cv2.connectedComponentsWithStats(
+        cv2.dilate(border, np.ones((5, 5), np.uint8)), connectivity=8
+    )
+    del parts
+    found = []
+    for k in range(1, min(count, 40)):
+        at = (float(centres[k][0]), float(centres[k][1]))
+        length = float(max(stats[k][cv2.CC_STAT_WIDTH], stats[k][cv2.CC_STAT_HEIGHT])) - 4.0
+        width = rough_width(inside, np.array(at))
+        if width > 0 and 0.25 <= length / width <= 1.3:
+            found.append(Peak(at, DERIVED))
+    return found
+
+
+def chain_share(patch: Patch, end: Points, lip: Points, d_px: float) -> float:
+    """Share of the line from `end` to `lip` that metal covers, a little off the line allowed."""
+    length = float(np.hypot(*(lip - end)))
+    if length < 0.25 * d_px:
+        return 1.0
+    along = np.linspace(0.12 * d_px / length, 1.0, max(4, int(length)))[:, None]
+    a = unit(lip - end)
+    aside = np.array([-0.12, 0.0, 0.12])[None, :, None] * d_px * np.array([-a[1], a[0]])
+    points = (end + along * (lip - end))[:, None, :] + aside
+    metal = is_any(pick(patch.labels, points), CHAIN).any(axis=1)
+    return float(metal.mean())
+
+
+def _fits(patch: Patch, end: WireEnd, lip: Peak) -> Link | None:
+    """The link between `end` and `lip`, or None when they cannot be one joint."""
+    offset = lip.point - end.peak.point
+    length = float(np.hypot(*offset)) / end.d_px
+    if length > LONGEST_D:
+        return None
+    angle = 0.0
+    if length > 0.4:
+        cosine = float(np.clip(unit(offset) @ end.direction, -1, 1))
+        angle = float(np.degrees(np.arccos(cosine)))
+        if angle > WIDEST_DEG:
+            return None
+    chain = chain_share(patch, end.peak.point, lip.point, end.d_px)
+    sound = min(end.peak.strength, lip.strength) > 0.4 and angle < 25 and length < 3.5
+    if chain < (BROKEN if sound else WHOLE):
+        return None
+    cost = length * (1.0 + (angle / 30.0) ** 2) + 4.0 * (1.0 - chain)
+    return Link(end, lip, chain, cost - 0.5 * end.peak.strength)
+
+
+def derive_lip(patch: Patch, end: WireEnd) -> Peak | None:
+    """Where the terminal begins ahead of an end without a lip peak; None if it does not."""
+    a, d_px = end.direction, end.d_px
+    normal = np.array([-a[1], a[0]])
+    stations = np.arange(0.0, LONGEST_D * d_px)
+    aside = np.linspace(-0.42, 0.42, 13) * d_px
+    points = (
+        end.peak.point + stations[:, None, None] * a + aside[None, :, None] * normal
+    )
+    labels = pick(patch.labels, points)
+    terminal = is_any(labels, (Region.TERMINAL,)).mean(axis=1) >= 0.25
+    metal = is_any(labels, CHAIN).any(axis=1)
+    start = int(0.15 * d_px)
+    run = max(2, int(0.15 * d_px))
+    steady = np.convolve(terminal.astype(float), np.ones(run), "valid") >= 0.8 * run
+    hits = np.nonzero(steady)[0]
+    if len(hits) == 0 or float(metal[start : max(hits[0], start + 1)].mean()) < WHOLE:
+        return None
+    spot = end.peak.point + float(hits[0]) * a
+    return Peak((float(spot[0]), float(spot[1])), DERIVED)
+
+
+def link(patch: Patch) -> tuple[tuple[Link, ...], tuple[Link, ...]]:
+    """Joints as links, and links of further wires that end on a lip already taken."""
+    ends, lips = wire_ends(patch), find_peaks(patch.marks[Mark.LIP])
+    possible = [one for end in ends for lip in lips if (one := _fits(patch, end, lip)) is not None]
+    chosen: list[Link] = []
+    for one in sorted(possible, key=lambda item: item.cost):
+        if all(one.end is not other.end and one.lip is not other.lip for other in chosen):
+            chosen.append(one)
+    extra: list[Link] = []
+    for end in ends:
+        if any(end is other.end for other in chosen):
+            continue
+        own = derive_lip(patch, end)
+        taken = [other for other in chosen if own is not None and _near(own, other, end.d_px)]
+        if own is not None and not taken and end.peak.strength > 0:
+            one = _fits(patch, end, own)
+            if one is not None:
+                chosen.append(one)
+            continue
+        rivals = [one for one in possible if one.end is end and one.chain >= WHOLE]
+        rivals = [one for one in rivals if _side_by_side(one, chosen)]
+        if rivals and end.peak.strength > DERIVED:
+            extra.append(min(rivals, key=lambda item: item.cost))
+    return tuple(chosen), tuple(extra)
+
+
+def _near(lip: Peak, other: Link, d_px: float) -> bool:
+    return float(np.hypot(*(lip.point - other.lip.point))) < 0.7 * d_px
+
+
+def _side_by_side(one: Link, chosen: Sequence[Link]) -> bool:
+    """Whether `one` brings a second wire to a lip: ends apart across the first one's axis."""
+    for other in chosen:
+        if other.lip is one.lip:
+            a = unit(other.lip.point - other.end.peak.point) if other.cost > 0 else one.end.direction
+            apart = one.end.peak.point - other.end.peak.point
+            return abs(float(apart @ np.array([-a[1], a[0]]))) > 0.4 * other.end.d_px
+    return False

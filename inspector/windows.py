@@ -1,0 +1,123 @@
+"""Close windows around the joints found in the whole photo, and the joints found again in them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from inspector.joints import number
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from inspector.model import Joint, Photo, Points
+
+CLOSE_D_PX = 96.0  # D in a close patch
+CLOSE_SIDE_PX = 640.0  # side of a close patch
+WHOLE_D = CLOSE_SIDE_PX / CLOSE_D_PX
+BEHIND_D, BEYOND_D, ASIDE_D = 1.7, 3.0, 1.1  # what must be visible around a joint
+MISJUDGED = 1.4  # factor on D from which a window is taken again
+SAME_D = 0.6  # lips nearer than this are one joint
+
+
+class Window(NamedTuple):
+    """A square of the photo: middle (x, y), D and side, all in photo pixels."""
+
+    center: tuple[float, float]
+    d_px: float
+    extent: float
+
+
+def _surroundings(joint: Joint) -> Points:
+    """Corners (low, high) in the photo of all that must be visible around a joint."""
+    lip_s = float(joint.to_frame(np.array([joint.lip]))[0, 0])
+    low_s, high_s = -BEHIND_D, lip_s + BEYOND_D
+    corners = np.array([(s, t) for s in (low_s, high_s) for t in (-ASIDE_D, ASIDE_D)])
+    points = joint.patch.to_photo(joint.from_frame(corners))
+    return np.stack([points.min(axis=0), points.max(axis=0)])
+
+
+def plan_windows(joints: Sequence[Joint], photo: Photo) -> list[Window]:
+    """As few windows as show every joint at full scale, in the photo's reading order.
+
+    A joint too long for a window at full scale gets one of its own, larger; the network's scale
+    then follows the window's side.
+    """
+    height, width = photo.rgb.shape[:2]
+    boxes: list[tuple[Points, float]] = []
+    for joint in joints:
+        here, d_px = _clipped(_surroundings(joint), width, height), joint.d_px * joint.patch.step
+        for index, (box, other) in enumerate(boxes):
+            both = np.stack([np.minimum(box[0], here[0]), np.maximum(box[1], here[1])])
+            smaller, larger = min(d_px, other), max(d_px, other)
+            if larger < MISJUDGED * smaller and (both[1] - both[0]).max() <= WHOLE_D * smaller:
+                boxes[index] = (both, smaller)
+                break
+        else:
+            boxes.append((here, d_px))
+    return [_window(box, d_px, width, height) for box, d_px in boxes]
+
+
+def _clipped(box: Points, width: int, height: int) -> Points:
+    return np.clip(box, 0.0, np.array([width - 1.0, height - 1.0]))
+
+
+def _window(box: Points, d_px: float, width: int, height: int) -> Window:
+    """The window around `box`, moved into the photo where it fits."""
+    side = max(float((box[1] - box[0]).max()), WHOLE_D * d_px)
+    middle = box.mean(axis=0)
+    for axis, size in enumerate((width, height)):
+        half = side / 2
+        middle[axis] = np.clip(middle[axis], half, size - half) if side < size else size / 2
+    return Window((float(middle[0]), float(middle[1])), d_px, side)
+
+
+def match(coarse: Sequence[Joint], close: Sequence[Joint]) -> tuple[Joint, ...]:
+    """One joint for each lip: from the close patch that shows it best, numbered anew.
+
+    A joint found only in the whole photo is kept as it is, with the problem "size" if it was not
+    found again, so that it cannot pass unseen.
+    """
+    kept: list[Joint] = []
+    for joint in sorted(close, key=_merit, reverse=True):
+        if not any(_same(joint, other) for other in kept):
+            kept.append(joint)
+    for joint in coarse:
+        if not any(_same(joint, other) for other in kept):
+            problems = tuple(dict.fromkeys((*joint.problems, "lost")))
+            kept.append(replace(joint, problems=problems))
+    return number(kept)
+
+
+def misjudged(windows: Sequence[Window], close: Sequence[Sequence[Joint]]) -> list[Window]:
+    """Windows to take again because D there is not what the whole photo suggested.
+
+    close: the joints found in each window, in the order of `windows`.
+    """
+    again = []
+    for window, joints in zip(windows, close, strict=True):
+        sizes = [joint.d_px * joint.patch.step for joint in joints]
+        if not sizes:
+            continue
+        d_px = float(np.median(sizes))
+        if not 1 / MISJUDGED < d_px / window.d_px < MISJUDGED:
+            again.append(Window(window.center, d_px, WHOLE_D * d_px))
+    return again
+
+
+def _merit(joint: Joint) -> tuple[bool, float]:
+    """Whole before cropped; then how sure, less for a joint near its patch's border."""
+    size = np.array(joint.patch.labels.shape[::-1], float)
+    place = np.array([joint.end, joint.lip])
+    margin = float(np.minimum(place, size - 1 - place).min()) / joint.d_px
+    return (not joint.problems, joint.sure * min(1.0, max(0.1, margin / 1.5)))
+
+
+def _same(one: Joint, other: Joint) -> bool:
+    """Whether two joints are one: lips close, as seen in the photo."""
+    a = one.patch.to_photo(np.array([one.lip]))[0]
+    b = other.patch.to_photo(np.array([other.lip]))[0]
+    d_px = min(one.d_px * one.patch.step, other.d_px * other.patch.step)
+    return bool(np.hypot(*(a - b)) < SAME_D * d_px)
