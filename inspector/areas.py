@@ -1,0 +1,148 @@
+"""Areas of the region map and of the marks, and the ruler that turns pixels into numbers.
+
+Shared by the checks that look for something that should not be there.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from inspector.model import Evidence, Joint, Mark, Mask, Points, Region, Unit, View
+
+BARE = (Region.CONDUCTOR, Region.SOLDER, Region.TERMINAL)
+# Without a wire size, 0.5 mm is read as 0.11 D: its size at 4.5 mm overall. Soft wire is 1.5 to
+# 6.3 mm overall (docs/criteria, wire table); taken as log-uniform, that is 41 % on a limit in D.
+NOMINAL_D_MM = 4.5
+WIRE_SPREAD = math.log(6.3 / 1.5) / math.sqrt(12)
+WEAK = 0.25  # mark probability from which an area is looked at; its certainty is weighed later
+
+
+@dataclass(frozen=True, slots=True)
+class Ruler:
+    """How lengths in patch pixels become the unit that this view allows.
+
+    per_px: `unit` per patch pixel, with its relative standard uncertainty. coarse_px: size in
+    `unit` of the coarser of a photo pixel and a patch pixel, since neither shows finer detail.
+    """
+
+    unit: Unit
+    per_px: float
+    relative: float
+    coarse_px: float
+
+    def of_mm(self, length_mm: float) -> float:
+        """A length in mm in the ruler's unit; at the nominal wire if the scale is not known."""
+        return length_mm if self.unit == "mm" else length_mm / NOMINAL_D_MM
+
+    def name(self, name: str) -> str:
+        """The measurement's name: with "-in-D" where millimetres are not known."""
+        return name if self.unit == "mm" else f"{name}-in-D"
+
+    def spread(self, limit_mm: float) -> float:
+        """Standard uncertainty of a limit of `limit_mm` for want of the wire's size."""
+        return 0.0 if self.unit == "mm" else WIRE_SPREAD * self.of_mm(limit_mm)
+
+
+def ruler(view: View, *, in_d: bool = False) -> Ruler:
+    """Millimetres if the view has a scale and `in_d` is not asked for, else D."""
+    joint, scale = view.joint, view.scale
+    step = joint.patch.step
+    if scale.mm_per_px is not None and not in_d:
+        u = scale.standard_uncertainty or 0.0
+        size = scale.mm_per_px
+        return Ruler("mm", size * step, u / size, size * max(1.0, step))
+    relative = joint.d_standard_uncertainty_px / joint.d_px
+    return Ruler("D", 1.0 / joint.d_px, relative, max(1.0, 1.0 / step) / joint.d_px)
+
+
+def labelled(labels: NDArray[np.uint8], *regions: Region) -> Mask:
+    """Mask (h, w) of the pixels labelled as one of `regions`."""
+    return np.isin(labels, [int(region) for region in regions])
+
+
+def own(joint: Joint, *regions: Region) -> Mask:
+    """Mask (h, w) of the joint's own pixels of these regions."""
+    return labelled(joint.patch.labels, *regions) & joint.own
+
+
+def distance_px(mask: Mask) -> NDArray[np.float32]:
+    """Distance (h, w) of each pixel to the nearest pixel of `mask`; infinite if it is empty."""
+    if not mask.any():
+        return np.full(mask.shape, np.inf, np.float32)
+    found = cv2.distanceTransform((~mask).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    return np.asarray(found, np.float32)
+
+
+def parts(mask: Mask, least_px: int = 1) -> list[Mask]:
+    """Connected parts (8 neighbours) of at least `least_px` pixels, largest first."""
+    count, index, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
+    sizes = stats[1:count, cv2.CC_STAT_AREA]
+    order = np.argsort(-sizes, kind="stable")
+    return [np.asarray(index == 1 + i, bool) for i in order if sizes[i] >= least_px]
+
+
+def border_points(mask: Mask) -> Points:
+    """Positions (N, 2) of the mask's pixels that touch its outside; (0, 2) if it is empty."""
+    inner = cv2.erode(mask.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=0)
+    ys, xs = np.nonzero(mask & (inner == 0))
+    return np.stack([xs, ys], axis=-1).astype(float)
+
+
+def nearest(points: Points, others: Points) -> tuple[float, Points]:
+    """Smallest distance between two point sets and that pair (2, 2); infinite if one is empty."""
+    if len(points) == 0 or len(others) == 0:
+        return math.inf, np.zeros((0, 2))
+    gaps = np.hypot(*(points[:, None, :] - others[None, :, :]).transpose(2, 0, 1))
+    i, k = np.unravel_index(int(np.argmin(gaps)), gaps.shape)
+    return float(gaps[i, k]), np.stack([points[i], others[k]])
+
+
+def others_points(view: View, *regions: Region) -> Points:
+    """Outline pixels (N, 2) of the neighbours' own regions, in this joint's patch pixels."""
+    found = [
+        view.joint.patch.from_photo(n.patch.to_photo(border_points(own(n, *regions))))
+        for n in view.neighbours
+    ]
+    return np.concatenate(found) if found else np.zeros((0, 2))
+
+
+def outline(joint: Joint, mask: Mask) -> Evidence:
+    """The outline of the largest part of `mask`, for the overlay."""
+    lines, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    longest = max(lines, key=len).reshape(-1, 2).astype(float)
+    return Evidence("outline", joint.patch.to_photo(longest))
+
+
+def line(joint: Joint, points: Points, *, dimension: bool = False) -> Evidence:
+    """An open line of patch positions (N, 2), or a dimension from the first to the last."""
+    return Evidence("dimension" if dimension else "line", joint.patch.to_photo(points))
+
+
+@dataclass(frozen=True, slots=True)
+class Blob:
+    """One area that the network marked: mask (h, w) and how sure the network is, 0..1."""
+
+    mask: Mask
+    probability: float
+
+
+def blobs(joint: Joint, mark: Mark, within: Mask, least_d: float = 0.03) -> list[Blob]:
+    """Areas of `mark` that touch `within`, surest first; smaller than `least_d` D across: noise.
+
+    Each area keeps the pixels of at least half its own certainty, so that a weak mark is measured
+    at its true size too and is only believed less.
+    """
+    chance = joint.patch.marks[int(mark)]
+    least_px = max(2, round((least_d * joint.d_px) ** 2))
+    found = []
+    for part in parts(chance >= WEAK, least_px):
+        if not (part & within).any():
+            continue
+        p = float(np.percentile(chance[part], 90))
+        found.append(Blob(part & (chance >= 0.5 * p), p))
+    return sorted(found, key=lambda blob: -blob.probability)

@@ -1,0 +1,168 @@
+"""Insulation damage: burnt, melted, cut or split insulation, and a melted housing.
+
+What: char at the insulation's end, insulation that melted back raggedly, cuts; a connector
+housing that softened around the contact.
+
+Why: too much heat for too long, or an iron laid against the wire. Damaged insulation tears on at
+the place where the wire bends most; a softened housing no longer holds its contact straight.
+
+How measured: `char` is the greatest extent of marked damage on the insulation, `housing-melt` that
+on the housing beside this joint. `ragged` is how far the insulation's end departs from a clean cut:
+the end seen at a slant is half an ellipse, which is fitted and taken away; what is left, from the
+deepest notch to the farthest tongue, is the measurement.
+
+Limit: discolouration only; char or melting of 0.1 D or more is damage (house: the least that is
+told from dirt), an end ragged by more than 0.25 D.
+
+Source: NASA-STD-8739.3 7.2.2 and 13.6.2.a.1, US Army STP 11-25R13-SM-TG A-9c (seen); 0.25 D from
+NASA-STD-8739.4 10.1.6 (quoted by the project's criteria).
+
+Remedy: cut back to sound insulation, strip and solder again with less time on the joint; fit a new
+housing.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from inspector.areas import (
+    BARE,
+    blobs,
+    border_points,
+    distance_px,
+    labelled,
+    line,
+    outline,
+    own,
+    ruler,
+)
+from inspector.model import (
+    Check,
+    Evidence,
+    Limit,
+    Mark,
+    Mask,
+    Measured,
+    Measurement,
+    NotMeasured,
+    Points,
+    Region,
+    View,
+)
+from inspector.uncertainty import if_present, quantity
+
+NAME = "insulation-damage"
+LIMIT_CHAR_D, LIMIT_RAGGED_D = 0.1, 0.25
+NEAR_D = 0.1  # damage may have taken the insulation's own colour away at its edge
+HOUSING_D = 1.5  # housing this near to the joint's metal is its concern
+RESOLVED_PX = 1.5
+HALF_D = 0.42  # the end is read over this half-width; farther out it is the wire's side
+DEPTH_D = 0.8  # and over this much of the axis to both sides of the end
+FEWEST = 9
+EDGE_PX = 0.5
+
+
+def measure(view: View) -> tuple[Measured, ...]:
+    """Extent of damage on insulation and housing, and the end's raggedness, all in D."""
+    joint = view.joint
+    insulation = own(joint, Region.INSULATION)
+    if not insulation.any():
+        return (NotMeasured("char", "no insulation of this wire shows"),)
+    skin = distance_px(insulation) <= NEAR_D * joint.d_px
+    housing = labelled(joint.patch.labels, Region.HOUSING)
+    bare = own(joint, *BARE)
+    beside = housing & (distance_px(bare) <= HOUSING_D * joint.d_px)
+    found = [_damage(view, "char", skin & ~housing), _ragged(view, insulation)]
+    if beside.any():
+        found.append(_damage(view, "housing-melt", beside))
+    return tuple(found)
+
+
+def _damage(view: View, name: str, within: Mask) -> Measurement:
+    """Greatest extent, D, of what is marked as damage inside `within`."""
+    joint, unit = view.joint, ruler(view, in_d=True)
+    best, u = 0.0, RESOLVED_PX * unit.coarse_px
+    evidence: tuple[Evidence, ...] = ()
+    for blob in blobs(joint, Mark.CHAR, within):
+        part = blob.mask & within
+        points = border_points(part)
+        if len(points) == 0:
+            continue
+        s, t = joint.to_frame(points).T
+        extent = float(max(np.ptp(s), np.ptp(t))) + 1.0 / joint.d_px
+        value, spread = if_present(extent, math.sqrt(2) * EDGE_PX / joint.d_px, blob.probability)
+        if value > best:
+            best, u, evidence = value, spread, (outline(joint, part),)
+    size = quantity(f"{NAME}.{name}", best, "D", {"edges, or none": u})
+    return Measurement(name, size, evidence)
+
+
+def end_line(view: View, insulation: Mask) -> Points:
+    """The insulation's end as (t, s) in D, one point (2,) a pixel across the wire."""
+    joint = view.joint
+    s, t = joint.to_frame(np.argwhere(insulation)[:, ::-1].astype(float)).T
+    half = 0.5 / joint.d_px
+    found = []
+    for at in np.arange(-HALF_D, HALF_D + half, 1.0 / joint.d_px):
+        column = s[(np.abs(t - at) <= half) & (np.abs(s) <= DEPTH_D)]
+        if len(column):
+            found.append((float(at), float(column.max()) + half))
+    return np.array(found).reshape(-1, 2)
+
+
+def _ragged(view: View, insulation: Mask) -> Measured:
+    """Deepest notch to farthest tongue of the end about the ellipse that fits it, D."""
+    joint = view.joint
+    end = end_line(view, insulation)
+    if len(end) < FEWEST or len(end) < HALF_D * joint.d_px:
+        return NotMeasured("ragged", "the insulation's end does not show across the wire")
+    t, s = end.T
+    basis = np.stack([np.ones_like(t), t, np.sqrt(np.maximum(0.0, 1.0 - 4.0 * t * t))], axis=1)
+    fit = np.linalg.lstsq(basis, s, rcond=None)[0]
+    rest = s - basis @ fit
+    three = np.median(np.lib.stride_tricks.sliding_window_view(rest, 3), axis=1)
+    value = float(np.ptp(three))
+    low, high = int(np.argmin(three)) + 1, int(np.argmax(three)) + 1
+    parts = {"edges": 2 * EDGE_PX * ruler(view, in_d=True).coarse_px}
+    places = joint.from_frame(np.stack([s, t], axis=1))
+    evidence = (line(joint, places), line(joint, places[[low, high]], dimension=True))
+    return Measurement("ragged", quantity(f"{NAME}.ragged", value, "D", parts), evidence)
+
+
+_SOURCE = "NASA-STD-8739.3 7.2.2, 13.6.2.a.1; US Army STP 11-25R13-SM-TG A-9c; 0.1 D house"
+LIMITS = (
+    Limit(
+        "char",
+        "max",
+        LIMIT_CHAR_D,
+        "D",
+        _SOURCE,
+        "seen; 0.1 D house",
+        "The insulation is burnt, melted or cut over {value}; only discolouration is allowed.",
+        "Cut back to sound insulation, strip and solder again, with less time on the joint.",
+    ),
+    Limit(
+        "housing-melt",
+        "max",
+        LIMIT_CHAR_D,
+        "D",
+        _SOURCE,
+        "house",
+        "The housing is melted or burnt over {value} beside this joint.",
+        "Fit a new housing; solder with the contact out of it, or with its mate plugged in.",
+    ),
+    Limit(
+        "ragged",
+        "max",
+        LIMIT_RAGGED_D,
+        "D",
+        "NASA-STD-8739.4 10.1.6",
+        "seen",
+        "The insulation's end is ragged by {value}; at most {limit} is allowed.",
+        "Cut back and strip again with a sharp stripper; keep the iron off the insulation.",
+    ),
+)
+
+CHECK = Check(NAME, "Insulation damage", measure, LIMITS, __doc__ or "")

@@ -1,0 +1,142 @@
+"""Surface: what the solder's skin says about how it froze.
+
+What: lumps, wrinkles, grain, abrupt lines of demarcation (cold, disturbed or overheated solder);
+pin holes, blow holes, cracks.
+
+Why: solder that did not flow or was moved while it froze holds by chance and cracks under
+vibration; a hole leads to a void and lets flux and water in.
+
+How measured: `rough` is the share of the visible solder that is lumpy, wrinkled or sharply
+demarcated; `hole` the diameter of the largest hole. `gloss` is measured only when the alloy is
+known to be tin-lead: how far the highlights rise above the solder's own grey. Light and camera
+change it so much that it alone can raise a doubt but never a rework; lead-free solder is duller
+and orange-skinned by nature.
+
+Limit: at most 15 % of the solder rough, no hole of 0.06 D or more (both house: the least that is
+told from scratches and reflections); gloss at least 0.08 (house).
+
+Source: NASA-STD-8739.3 13.6.1.f (seen: smooth, non-porous) and definitions (quoted); ECSS glossary
+items 1911 and 1922 (seen).
+
+Remedy: add flux, bring the whole joint to heat so that the solder flows once more, hold it still
+until it has frozen.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from inspector.areas import Blob, blobs, distance_px, outline, own, ruler
+from inspector.model import (
+    Check,
+    Evidence,
+    Limit,
+    Mark,
+    Mask,
+    Measured,
+    Measurement,
+    NotMeasured,
+    Region,
+    View,
+)
+from inspector.uncertainty import combine, if_present, quantity
+
+NAME = "surface"
+LIMIT_ROUGH, LIMIT_HOLE_D, LIMIT_GLOSS = 15.0, 0.06, 0.08
+LEAST_SOLDER = 0.01  # share of D squared below which there is no surface to judge
+TEXTURE_D_PX = 30.0  # D in coarse pixels at which texture is only just seen
+SEEN = 1.645  # z of the one-sided 95 %
+HOLE_PX = 1.0  # standard uncertainty of a hole's diameter, and of "none"
+GLOSS_U = 0.1  # light and camera unknown; limit / u < 0.84 keeps it from ever being a rework
+NEAR_D = 0.05
+
+
+def measure(view: View) -> tuple[Measured, ...]:
+    """Rough share in %, largest hole in D and, for tin-lead, gloss from 0 to 1."""
+    joint = view.joint
+    solder = own(joint, Region.SOLDER)
+    if solder.sum() < LEAST_SOLDER * joint.d_px**2:
+        return tuple(NotMeasured(name, "no solder shows") for name in ("rough", "hole"))
+    near = distance_px(solder) <= NEAR_D * joint.d_px
+    found: list[Measured] = [
+        _rough(view, solder, blobs(joint, Mark.ROUGH, near)),
+        _hole(view, blobs(joint, Mark.HOLE, near)),
+    ]
+    if view.job.alloy == "tin-lead":
+        found.append(_gloss(view, solder))
+    return tuple(found)
+
+
+def _rough(view: View, solder: Mask, found: list[Blob]) -> Measurement:
+    """Share of the solder that is marked, each area weighed by its certainty."""
+    total, parts = 0.0, [LIMIT_ROUGH / SEEN * TEXTURE_D_PX * ruler(view, in_d=True).coarse_px]
+    for blob in found:
+        share = 100.0 * float((blob.mask & solder).sum()) / float(solder.sum())
+        value, u = if_present(share, 0.0, blob.probability)
+        total += value
+        parts.append(u)
+    size = {"detail": parts[0], "marked or not": combine(parts[1:])}
+    evidence = tuple(outline(view.joint, blob.mask) for blob in found)
+    return Measurement("rough", quantity(f"{NAME}.rough", total, "%", size), evidence)
+
+
+def _hole(view: View, found: list[Blob]) -> Measurement:
+    """Diameter of the circle as large as the largest hole, D."""
+    joint, unit = view.joint, ruler(view, in_d=True)
+    blur = HOLE_PX * unit.coarse_px
+    evidence: tuple[Evidence, ...] = ()
+    best, u = 0.0, blur
+    for blob in found:
+        size = 2.0 * math.sqrt(float(blob.mask.sum()) / math.pi) / joint.d_px
+        value, spread = if_present(size, blur, blob.probability)
+        if value > best:
+            best, u, evidence = value, spread, (outline(joint, blob.mask),)
+    hole = quantity(f"{NAME}.hole", best, "D", {"edges, or none": u})
+    return Measurement("hole", hole, evidence)
+
+
+def _gloss(view: View, solder: Mask) -> Measurement:
+    """How far the brightest hundredth of the solder rises above its median, 0..1."""
+    grey = view.joint.patch.rgb[solder].mean(axis=1) / 255.0
+    middle, bright = np.percentile(grey, [50, 99])
+    gloss = quantity(f"{NAME}.gloss", float(bright - middle), "1", {"light": GLOSS_U})
+    return Measurement("gloss", gloss, (outline(view.joint, solder),))
+
+
+_FLOW = "Add flux, heat the whole joint until the solder flows, and hold it still while it freezes."
+LIMITS = (
+    Limit(
+        "rough",
+        "max",
+        LIMIT_ROUGH,
+        "%",
+        "NASA-STD-8739.3 13.6.1.f; ECSS glossary items 1911, 1922; 15 % house",
+        "seen; 15 % house",
+        "{value} of the solder is lumpy, wrinkled or sharply demarcated; at most {limit} may be.",
+        _FLOW,
+    ),
+    Limit(
+        "hole",
+        "max",
+        LIMIT_HOLE_D,
+        "D",
+        "NASA-STD-8739.3 13.6.1.f and definitions; 0.06 D house",
+        "seen; 0.06 D house",
+        "There is a hole or crack of {value} in the solder; none of {limit} or more is allowed.",
+        "Clean out flux and dirt, add flux, and let the solder flow again until no gas comes.",
+    ),
+    Limit(
+        "gloss",
+        "min",
+        LIMIT_GLOSS,
+        "1",
+        "lead-free soldering guidance, EU project: dull tin-lead points to a fault; 0.08 house",
+        "quoted; 0.08 house",
+        "The tin-lead solder looks dull.",
+        _FLOW,
+    ),
+)
+
+CHECK = Check(NAME, "Surface", measure, LIMITS, __doc__ or "")

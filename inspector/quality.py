@@ -1,0 +1,246 @@
+"""Can this photo carry a verdict: what it may suffer from, and how that is measured.
+
+Measured on the joint's own window, never on the photo as a whole: the focus often sits on the
+ground or on the hand, and a bright bench says nothing about the joint.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+import numpy as np
+
+from inspector.areas import BARE, own
+from inspector.model import Finding, Job, Joint, Outcome, Photo, Region
+from inspector.sharpness import edge_blur_px
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing that a photo can suffer from. `advice` says what to do differently.
+
+    check: the name under which it is reported. outcome: not-seen where nothing can be judged.
+    """
+
+    name: str
+    check: str
+    meaning: str
+    advice: str
+    outcome: Outcome = Outcome.NOT_SEEN
+
+
+def _table(*problems: Problem) -> Mapping[str, Problem]:
+    return MappingProxyType({problem.name: problem for problem in problems})
+
+
+PROBLEMS = _table(
+    Problem(
+        "focus",
+        "focus",
+        "The joint is not sharp.",
+        "Tap on the joint to focus there, hold the phone still or lean it on something.",
+    ),
+    Problem(
+        "dark",
+        "exposure",
+        "The joint is too dark.",
+        "Bring a lamp, or tap on the joint so that the phone sets its exposure for it.",
+    ),
+    Problem(
+        "glare",
+        "exposure",
+        "The metal of the joint is blown out to white.",
+        "Turn the lamp or the joint so that less light glares off it, or put paper before the lamp.",
+    ),
+    Problem(
+        "size",
+        "size",
+        "The joint is too small in the photo.",
+        "Go closer until the joint fills a third of the picture's width.",
+    ),
+    Problem(
+        "cropped",
+        "cropped",
+        "The picture's edge cuts through the joint.",
+        "Move the joint to the middle of the picture, with some insulated wire beside it.",
+    ),
+    Problem(
+        "covered",
+        "covered",
+        "Something lies over the joint.",
+        "Take away what lies over the joint, or turn the joint free.",
+    ),
+    Problem(
+        "sleeved",
+        "covered",
+        "A sleeve or tape covers the joint.",
+        "Slide the sleeve back. A joint is looked at before it is sleeved.",
+    ),
+    Problem(
+        "no-joint",
+        "no-joint",
+        "No soldered joint is found in the photo.",
+        "Lay the joint on a plain ground and let it fill a third of the picture's width.",
+    ),
+    Problem(
+        "kind",
+        "kind",
+        "This does not look like the kind of joint that was named.",
+        "Name the right kind, or show the terminal and the end of the insulation.",
+    ),
+    Problem(
+        "tilt",
+        "tilt",
+        "The wire points too far toward the camera or away from it.",
+        "Hold the phone square above the wire, so that its whole length shows.",
+    ),
+    Problem(
+        "two-wires",
+        "two-wires",
+        "Two wires go into one cup. This cannot be judged.",
+        "Look at such a joint by hand; one wire for each cup is judged here.",
+    ),
+    Problem(
+        "poles",
+        "poles",
+        "Fewer joints are found than the poles that were named.",
+        "Show all poles in one picture, none behind another.",
+    ),
+    Problem(
+        "unsure",
+        "unsure",
+        "The parts of the joint cannot be told apart for certain.",
+        "Lay the joint on a ground of another colour, in even light, and take the photo again.",
+        Outcome.DOUBT,
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """A threshold: the measure must not go over ("max") or under ("min") `value`."""
+
+    problem: str
+    sense: Literal["max", "min"]
+    value: float
+    reason: str
+
+
+# Start values; the last column says what each rests on.
+GATES: Mapping[str, Gate] = MappingProxyType(
+    {
+        "blur_D": Gate("focus", "max", 0.04, "a strand is 0.02 D; twice that and it is gone"),
+        "clipped_share": Gate("glare", "max", 0.35, "highlights on metal are normal, a third not"),
+        "metal_level": Gate("dark", "min", 28.0, "of 255; below, noise is as large as the signal"),
+        "d_photo_px": Gate("size", "min", 40.0, "a strand of 0.02 D spans 0.7 px"),
+        "cut_share": Gate("cropped", "max", 0.0, "any metal of the joint at the picture's edge"),
+        "hidden_share": Gate("covered", "max", 0.4, "a birdcage shows ground between its strands"),
+        "sleeved_share": Gate("sleeved", "max", 0.25, "a sleeve's rim may reach over the end"),
+    }
+)
+# Smallest D in photo pixels for single checks, where it is more than the gate's 40.
+LEAST_D_PX: Mapping[str, float] = MappingProxyType({})
+LEAST_SURE_JOINT, LEAST_SURE_REGIONS = 0.4, 0.75
+
+CLIPPED, EDGE_PX = 250, 1.5
+BESIDE_D = 1.5  # how far beyond the lip the terminal still belongs to the joint
+CORE_D = 0.15  # half-width of the strip along the axis that something must fill
+MARGIN_D = 0.1
+
+
+def problem_finding(name: str, joint: int | None = None) -> Finding:
+    """The finding for a problem of the registry; KeyError for a name that it does not hold."""
+    problem = PROBLEMS[name]
+    return Finding(problem.check, problem.outcome, problem.meaning, problem.advice, joint)
+
+
+def measures(photo: Photo, joint: Joint) -> Mapping[str, float]:
+    """What is measured of one joint's picture, by the names of GATES; lacking what is not known.
+
+    blur_D: standard deviation of the edges' blur in D. clipped_share: of the metal, all channels
+    at least 250. metal_level: median of the metal's brightest channel, 0..255. d_photo_px: D.
+    cut_share: of the metal near the lip, at the picture's edge. hidden_share, sleeved_share: of
+    the strip along the axis between insulation and cup.
+    """
+    found = {"d_photo_px": joint.d_px * joint.patch.step}
+    blur = edge_blur_px(joint)
+    if blur is not None:
+        found["blur_D"] = blur / joint.d_px
+    metal = own(joint, *BARE)
+    if metal.any():
+        pixels = joint.patch.rgb[metal]
+        found["clipped_share"] = float((pixels >= CLIPPED).all(axis=1).mean())
+        found["metal_level"] = float(np.median(pixels.max(axis=1)))
+        found["cut_share"] = _cut_share(photo, joint, metal)
+    found |= _strip(joint)
+    return MappingProxyType(found)
+
+
+def _cut_share(photo: Photo, joint: Joint, metal: np.ndarray) -> float:
+    """Share of the metal within BESIDE_D of the lip that lies at the photo's edge."""
+    points = np.argwhere(metal)[:, ::-1].astype(float)
+    near = np.hypot(*(points - np.asarray(joint.lip)).T) <= BESIDE_D * joint.d_px
+    if not near.any():
+        return 0.0
+    x, y = joint.patch.to_photo(points[near]).T
+    high, wide = photo.rgb.shape[:2]
+    edge = EDGE_PX + joint.patch.step / 2
+    at_edge = (x < edge) | (y < edge) | (x > wide - 1 - edge) | (y > high - 1 - edge)
+    return float(at_edge.mean())
+
+
+def _strip(joint: Joint) -> dict[str, float]:
+    """Shares of ground and of sleeve on the axis from the insulation to just inside the cup."""
+    lip = float(joint.to_frame(np.array([joint.lip]))[0, 0])
+    s = np.arange(-3 * MARGIN_D, lip + 2 * MARGIN_D, 1.0 / joint.d_px)
+    t = np.arange(-CORE_D, CORE_D, 1.0 / joint.d_px)
+    if len(s) == 0:
+        return {}
+    grid = np.stack(np.meshgrid(s, t), axis=-1).reshape(-1, 2)
+    x, y = np.round(joint.from_frame(grid)).astype(int).T
+    high, wide = joint.patch.labels.shape
+    inside = (x >= 0) & (y >= 0) & (x < wide) & (y < high)
+    if not inside.any():
+        return {}
+    labels = joint.patch.labels[y[inside], x[inside]]
+    ground = np.isin(labels, [Region.BACKGROUND, Region.HOUSING])
+    return {
+        "hidden_share": float(ground.mean()),
+        "sleeved_share": float((labels == Region.SLEEVE).mean()),
+    }
+
+
+def examine(photo: Photo, joint: Joint) -> tuple[Mapping[str, float], tuple[Finding, ...]]:
+    """The joint's measures and a finding for each gate that they do not pass."""
+    found = measures(photo, joint)
+    findings = []
+    for name, value in found.items():
+        gate = GATES[name]
+        bad = value > gate.value if gate.sense == "max" else value < gate.value
+        if bad:
+            findings.append(problem_finding(gate.problem, joint.number))
+    return found, tuple(findings)
+
+
+def unsure(joint: Joint) -> Finding | None:
+    """A doubt when the network is not sure of the joint or of its regions; else None."""
+    regions = float(joint.patch.sure[joint.own].mean()) if joint.own.any() else 0.0
+    if joint.sure < LEAST_SURE_JOINT or regions < LEAST_SURE_REGIONS:
+        return problem_finding("unsure", joint.number)
+    return None
+
+
+def photo_findings(joints: Iterable[Joint], job: Job) -> tuple[Finding, ...]:
+    """Findings on the photo as a whole: no joint, another kind, fewer joints than poles."""
+    joints = list(joints)
+    if not joints:
+        return (problem_finding("no-joint"),)
+    found = []
+    if any(joint.kind != job.kind for joint in joints):
+        found.append(problem_finding("kind"))
+    if job.poles is not None and len(joints) < job.poles:
+        found.append(problem_finding("poles"))
+    return tuple(found)

@@ -1,0 +1,221 @@
+"""From measurements to findings and verdicts, under uncertainty.
+
+JCGM 106:2012: a measured value and its standard uncertainty stand for a normal distribution of the
+true value, and the probability of conformance is its part on the right side of the limit. At
+least 0.95: fine. At most 0.2: rework. Between: doubt. Both are settings. What a check needs and
+the photo does not show is not-seen, and no joint passes over it.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import Literal
+
+from scipy.special import ndtr
+
+from inspector.kinds import Kind
+from inspector.model import (
+    Check,
+    Finding,
+    Joint,
+    JointResult,
+    Limit,
+    Measured,
+    Measurement,
+    NotMeasured,
+    Outcome,
+    Quantity,
+    Verdict,
+    View,
+)
+from inspector.quality import problem_finding, unsure
+from inspector.settings import Settings
+from inspector.uncertainty import conformance_of_z
+
+CLOSER = "Take the photo again closer, or from another side."
+_SURELY = 1e-12  # stands for an uncertainty of 0
+_GRAVITY = {Outcome.FINE: 0, Outcome.NOT_SEEN: 1, Outcome.DOUBT: 2, Outcome.REWORK: 3}
+_VERDICTS = (Verdict.REWORK, Verdict.RETAKE, Verdict.PASS)  # worst first
+
+
+def conformance(
+    value: float, standard_uncertainty: float, sense: Literal["max", "min"], limit: float
+) -> float:
+    """Probability that the true value is on the right side of `limit` (JCGM 106:2012, normal)."""
+    return float(ndtr(_z(value, standard_uncertainty, sense, limit)))
+
+
+def _z(value: float, u: float, sense: Literal["max", "min"], limit: float) -> float:
+    """Margin to the limit in standard uncertainties, positive on the right side."""
+    margin = limit - value if sense == "max" else value - limit
+    return margin / max(u, _SURELY * max(1.0, abs(limit)))
+
+
+def outcome_of(probability: float, settings: Settings) -> Outcome:
+    """The decision rule of the design."""
+    if probability >= settings.fine:
+        return Outcome.FINE
+    return Outcome.REWORK if probability <= settings.rework else Outcome.DOUBT
+
+
+def in_force(check: Check, settings: Settings) -> tuple[Limit, ...]:
+    """The check's limits with the workshop's own values put in."""
+    return tuple(
+        replace(limit, value=settings.limit(check.name, limit.name, limit.value))
+        for limit in check.limits
+    )
+
+
+def judge_check(check: Check, measured: tuple[Measured, ...], settings: Settings) -> Finding:
+    """The finding on one check, from its measurements and limits; the worst of them decides.
+
+    A limit whose measurement is absent does not apply to this joint; one that is NotMeasured is
+    not-seen, and so is a check without any measurement that has a limit. Raises ValueError when
+    a measurement and its limit differ in unit, which is a fault of the check.
+    """
+    limits = in_force(check, settings)
+    by_name: dict[str, list[Limit]] = defaultdict(list)
+    for limit in limits:
+        by_name[limit.name].append(limit)
+    found: list[tuple[Outcome, float | None, str, str]] = []
+    for item in measured:
+        if item.name not in by_name:
+            continue
+        if isinstance(item, NotMeasured):
+            found.append((Outcome.NOT_SEEN, None, _not_seen(check, item), CLOSER))
+        else:
+            found.append(_judged(check, item, by_name[item.name], settings))
+    if not found:
+        because = next((m.because for m in measured if isinstance(m, NotMeasured)), "")
+        missing = NotMeasured(check.name, because or "this photo does not show it")
+        found.append((Outcome.NOT_SEEN, None, _not_seen(check, missing), CLOSER))
+    outcome, _, text, remedy = max(
+        found, key=lambda f: (_GRAVITY[f[0]], -1.0 if f[1] is None else -f[1])
+    )
+    chances = [p for _, p, _, _ in found if p is not None]
+    return Finding(
+        check.name,
+        outcome,
+        text,
+        remedy if outcome is not Outcome.FINE else "",
+        conformance=min(chances) if chances else None,
+        measured=measured,
+        limits=limits,
+    )
+
+
+def _judged(
+    check: Check, item: Measurement, limits: list[Limit], settings: Settings
+) -> tuple[Outcome, float, str, str]:
+    """Outcome, probability, text and remedy of one measurement against its limit or limits."""
+    q = item.quantity
+    chances = []
+    for limit in limits:
+        if limit.unit != q.unit:
+            raise ValueError(f"{check.name}.{item.name} is in {q.unit}, its limit in {limit.unit}")
+        z = _z(q.value, q.standard_uncertainty, limit.sense, limit.value)
+        fitted = conformance_of_z(f"{check.name}.{item.name}", z)
+        chances.append(float(ndtr(z)) if fitted is None else fitted)
+    # a lower and an upper limit: the two ways to fail exclude each other, so they add up
+    p = max(0.0, 1.0 - sum(1.0 - chance for chance in chances))
+    limit = limits[chances.index(min(chances))]
+    outcome = outcome_of(p, settings)
+    if outcome is Outcome.REWORK:
+        return outcome, p, limit.reason.format(**_words(q, limit)), limit.remedy
+    numbers = f"{item.name} {quantity_words(q)}, limit {limit.text}"
+    if outcome is Outcome.FINE:
+        return outcome, p, f"{check.title}: {numbers}.", ""
+    return outcome, p, f"{check.title}: {numbers}: too close to tell from this photo.", CLOSER
+
+
+def _words(q: Quantity, limit: Limit) -> dict[str, str]:
+    """What a limit's reason may use: the value and the limit, each with its unit."""
+    return {
+        "value": f"{q.value:.2g}{_unit(q.unit)}",
+        "limit": f"{limit.value:g}{_unit(limit.unit)}",
+    }
+
+
+def quantity_words(q: Quantity) -> str:
+    """Value and expanded uncertainty (k = 2) with the unit, such as "0.6 D, give or take 0.08 D"."""
+    return f"{q.value:.2g} +/- {q.expanded_uncertainty:.2g}{_unit(q.unit)}"
+
+
+def _unit(unit: str) -> str:
+    return {"1": "", "deg": " degrees", "chord": " of the chord"}.get(unit, f" {unit}")
+
+
+def _not_seen(check: Check, item: NotMeasured) -> str:
+    return f"{check.title} cannot be judged: {item.because}."
+
+
+def judge(
+    joint: Joint,
+    view: View,
+    checks: Mapping[str, Check],
+    kind: Kind,
+    settings: Settings,
+    quality: Iterable[Finding] = (),
+) -> JointResult:
+    """One joint's findings and verdict.
+
+    `checks` is the registry; the kind says which apply and which are needed. `quality` are the
+    findings of quality.examine on this joint. Where the photo cannot carry a verdict on the joint
+    (a finding of quality, or one of the joint's own problems), nothing is judged: retake.
+    """
+    trouble = [*quality, *(problem_finding(name, joint.number) for name in joint.problems)]
+    trouble = [finding for finding in trouble if finding.outcome is not Outcome.FINE]
+    if trouble:
+        return JointResult(joint, _once(trouble), Verdict.RETAKE)
+    findings = [
+        replace(judge_check(checks[name], checks[name].measure(view), settings), joint=joint.number)
+        for name in kind.checks
+    ]
+    doubt = unsure(joint)
+    if doubt is not None:
+        findings.append(doubt)
+    poles = max(view.job.poles or 1, 1 + len(view.neighbours))
+    return JointResult(joint, tuple(findings), joint_verdict(findings, kind.needs(poles=poles)))
+
+
+def _once(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """The first finding of each name."""
+    return tuple({finding.check: finding for finding in reversed([*findings])}.values())[::-1]
+
+
+def joint_verdict(findings: Iterable[Finding], needed: frozenset[str]) -> Verdict:
+    """Any rework: rework; else any doubt, or a needed check not seen: retake; else pass.
+
+    A needed check without any finding counts as not seen.
+    """
+    outcomes = {finding.check: finding.outcome for finding in findings}
+    if Outcome.REWORK in outcomes.values():
+        return Verdict.REWORK
+    seen = {name for name, outcome in outcomes.items() if outcome is not Outcome.NOT_SEEN}
+    if Outcome.DOUBT in outcomes.values() or not needed <= seen:
+        return Verdict.RETAKE
+    return Verdict.PASS
+
+
+def judge_photo(results: Iterable[JointResult], findings: Iterable[Finding] = ()) -> Verdict:
+    """The worst joint's verdict; retake without joints, or if the photo as a whole is no good.
+
+    `findings` are those on the photo as a whole.
+    """
+    verdicts = {result.verdict for result in results}
+    if any(finding.outcome is not Outcome.FINE for finding in findings) or not verdicts:
+        verdicts.add(Verdict.RETAKE)
+    return next(verdict for verdict in _VERDICTS if verdict in verdicts)
+
+
+def headline(verdict: Verdict) -> str:
+    """The verdict in words; a pass speaks of one side only."""
+    return "pass, this side" if verdict is Verdict.PASS else verdict.value
+
+
+def not_shown(result: JointResult, kind: Kind) -> tuple[str, ...]:
+    """What a pass does not speak of: what no photo shows, and what this one did not."""
+    missing = [f.text for f in result.findings if f.outcome is Outcome.NOT_SEEN]
+    return (*kind.unseen, *missing)
