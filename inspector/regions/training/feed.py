@@ -1,0 +1,117 @@
+"""Batches of windows, made by worker processes that each hold their own share of the scenes.
+
+Processes, not threads: the many short calls of a window's making would queue for the interpreter
+lock that the training loop needs. Each worker reads its share in a thread while it already serves
+what it has, and goes on looking for new scenes until it ends.
+"""
+
+from __future__ import annotations
+
+import logging
+import shutil
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import cv2
+import numpy as np
+import torch
+from torch import Tensor
+from torch.utils.data import DataLoader, IterableDataset, get_worker_info
+
+from inspector.regions.training.crops import Crop, random_crop
+from inspector.regions.training.scenes import Scene, Watcher
+
+Batch = dict[str, Tensor]
+_LOOK_AGAIN_S = 4.0
+_LEAST_SHARED_BYTES = 4 << 30
+_LOG = logging.getLogger("training")
+
+
+def stack(crops: list[Crop]) -> Batch:
+    """Crops as tensors: rgb (N, 3, S, S) uint8, labels (N, S, S) uint8, bits int16, peaks."""
+    return {
+        "rgb": torch.from_numpy(np.stack([c.rgb for c in crops])).permute(0, 3, 1, 2),
+        "labels": torch.from_numpy(np.stack([c.labels for c in crops])),
+        "bits": torch.from_numpy(np.stack([c.bits for c in crops])),
+        "peaks": torch.from_numpy(np.stack([c.peaks for c in crops])),
+    }
+
+
+class Pool:
+    """Scenes in memory, filled by a thread from a watcher; full at `most_bytes`."""
+
+    def __init__(self, watcher: Watcher, most_bytes: float) -> None:
+        self.scenes: list[Scene] = []
+        self._watcher = watcher
+        self._most = most_bytes
+        self._bytes = 0
+        threading.Thread(target=self._fill, daemon=True).start()
+
+    def _fill(self) -> None:
+        while self._bytes < self._most:
+            try:
+                for scene in self._watcher.fresh():
+                    if scene.held_out:
+                        continue
+                    self.scenes.append(scene)
+                    self._bytes += scene.bytes
+                    if self._bytes >= self._most:
+                        _LOG.warning("memory for scenes is full: %d kept", len(self.scenes))
+                        break
+            except Exception:
+                _LOG.exception("reading scenes failed; going on")
+            time.sleep(_LOOK_AGAIN_S)
+
+
+class Feed(IterableDataset[Batch]):
+    """Endless batches of random windows."""
+
+    def __init__(
+        self, roots: tuple[Path, ...], size: int, batch: int, seed: int, memory_bytes: float
+    ) -> None:
+        super().__init__()
+        self.roots, self.size, self.batch, self.seed = roots, size, batch, seed
+        self.memory_bytes = memory_bytes
+
+    def __iter__(self) -> Iterator[Batch]:
+        """Yield batches for ever; waits until there is a first scene."""
+        info = get_worker_info()
+        share, shares = (info.id, info.num_workers) if info is not None else (0, 1)
+        cv2.setNumThreads(1)
+        torch.set_num_threads(1)
+        rng = np.random.default_rng((self.seed, share))
+        pool = Pool(Watcher(self.roots, share, shares), self.memory_bytes / shares)
+        while True:
+            crops: list[Crop] = []
+            while len(crops) < self.batch:
+                if not pool.scenes:
+                    time.sleep(0.2)
+                    continue
+                scene = pool.scenes[rng.integers(len(pool.scenes))]
+                try:
+                    crops.append(random_crop(scene, rng, self.size))
+                except Exception:
+                    _LOG.exception("scene %s could not be cropped; going on", scene.name)
+                    time.sleep(0.1)
+            batch = stack(crops)
+            batch["scenes"] = torch.tensor(len(pool.scenes))
+            yield batch
+
+
+def shared_memory_is_enough() -> bool:
+    """Whether worker processes can hand over batches."""
+    try:
+        return shutil.disk_usage("/dev/shm").free >= _LEAST_SHARED_BYTES  # noqa: S108 - size only
+    except OSError:
+        return False
+
+
+def loader(feed: Feed, workers: int, *, pinned: bool) -> Iterator[Batch]:
+    """Batches from `workers` processes, or from this one if shared memory is too small."""
+    if workers and not shared_memory_is_enough():
+        _LOG.warning("too little shared memory: windows are made in a single process")
+        workers = 0
+    kept = {"prefetch_factor": 3, "in_order": False} if workers else {}
+    return iter(DataLoader(feed, batch_size=None, num_workers=workers, pin_memory=pinned, **kept))

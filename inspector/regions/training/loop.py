@@ -1,0 +1,198 @@
+"""The training loop: paced by the clock, so that it ends when it must.
+
+Nothing in it may cost the run: a batch with a loss that is not finite is skipped, a batch too
+large for the memory is halved, and the averaged weights are saved every two minutes.
+"""
+
+from __future__ import annotations
+
+import logging
+import math
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import torch
+from torch import Tensor, nn
+
+from inspector.regions.training import checkpoint, sheets, textures
+from inspector.regions.training.augment import Truth, augment
+from inspector.regions.training.feed import Batch
+from inspector.regions.training.labels import Picture
+from inspector.regions.training.losses import mark_loss, region_loss, targets
+from inspector.regions.training.net import Net
+
+_LOG = logging.getLogger("training")
+_SAVE_EVERY_S = 120.0
+_LOG_EVERY_S = 10.0
+_WARM_STEPS = 100
+_ENCODER_PART = 0.5  # of the learning rate
+_LAST_PART = 0.01
+_LARGEST_NORM = 5.0
+_PROBE_STEPS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """When and how: end in seconds of time.monotonic(), progress from..to over the run."""
+
+    end: float
+    start_progress: float
+    end_progress: float
+    rate: float
+    most_steps: int
+    out: Path
+
+
+def _rate(progress: float, step: int) -> float:
+    """Share of the full learning rate: short warm-up, then cosine over the progress."""
+    warm = min(1.0, (step + 1) / _WARM_STEPS)
+    return warm * (_LAST_PART + (1 - _LAST_PART) * 0.5 * (1 + math.cos(math.pi * progress)))
+
+
+def _optimiser(net: Net, rate: float, device: torch.device) -> torch.optim.Optimizer:
+    groups: list[dict[str, Any]] = []
+    for part, inside in ((_ENCODER_PART, True), (1.0, False)):
+        named = [p for n, p in net.named_parameters() if n.startswith("encoder.") == inside]
+        for decay, many in ((1e-2, True), (0.0, False)):  # no decay on biases and norms
+            chosen = [p for p in named if (p.ndim > 1) == many]
+            groups.append(
+                {"params": chosen, "lr": rate * part, "part": part, "weight_decay": decay}
+            )
+    return torch.optim.AdamW(groups, lr=rate, fused=device.type == "cuda")
+
+
+class Trainer:
+    """One network in training."""
+
+    def __init__(self, net: Net, device: torch.device, plan: Plan, size: int) -> None:
+        self.net, self.device, self.plan = net.to(device), device, plan
+        self.average = checkpoint.Average(self.net)
+        self.surfaces = textures.bank(size).to(device)
+        self.layout = torch.contiguous_format
+        self.optimiser = _optimiser(net, plan.rate, device)
+        self.steps = 0
+        self.largest_batch = 1 << 30
+
+    def _move(self, batch: Batch) -> tuple[Tensor, Truth]:
+        n = min(len(batch["rgb"]), self.largest_batch)
+        on = {k: v[:n].to(self.device, non_blocking=True) for k, v in batch.items() if v.ndim}
+        truth = Truth(on["labels"].long(), on["bits"].int(), on["peaks"].float())
+        return augment(on["rgb"].float().contiguous() / 255, truth, self.surfaces)
+
+    def loss(self, rgb: Tensor, truth: Truth) -> tuple[Tensor, Tensor]:
+        """Region and mark loss of one augmented batch; rgb in 0..1."""
+        pixels = (rgb * 255).contiguous(memory_format=self.layout)
+        with torch.autocast(self.device.type, torch.bfloat16, enabled=self.device.type == "cuda"):
+            regions, marks = self.net(pixels)
+        aim = targets(truth)
+        return region_loss(regions.float(), aim), mark_loss(marks.float(), aim)
+
+    def step(self, batch: Batch, progress: float) -> tuple[float, float]:
+        """One update; gives both losses, or nan when the batch had to be skipped."""
+        for group in self.optimiser.param_groups:
+            group["lr"] = self.plan.rate * group["part"] * _rate(progress, self.steps)
+        rgb, truth = self._move(batch)
+        region, mark = self.loss(rgb, truth)
+        self.optimiser.zero_grad(set_to_none=True)
+        (region + mark).backward()
+        norm = nn.utils.clip_grad_norm_(self.net.parameters(), _LARGEST_NORM)
+        self.steps += 1
+        if not math.isfinite(float(norm)):
+            self.optimiser.zero_grad(set_to_none=True)
+            return math.nan, math.nan
+        self.optimiser.step()
+        self.average.update(self.net)
+        return float(region.detach()), float(mark.detach())
+
+    def choose_layout(self, batch: Batch) -> None:
+        """Time both memory layouts on a true batch and keep the faster one; weights are unharmed."""
+        if self.device.type != "cuda":
+            return
+        state = {k: v.clone() for k, v in self.net.state_dict().items()}
+        seconds = {}
+        for layout in (torch.channels_last, torch.contiguous_format):
+            self.layout = layout
+            self.net.to(memory_format=layout)
+            for i in range(_PROBE_STEPS):
+                if i == 1:  # the first one sets things up
+                    torch.cuda.synchronize(self.device)
+                    start = time.monotonic()
+                rgb, truth = self._move(batch)
+                torch.stack(self.loss(rgb, truth)).sum().backward()
+            torch.cuda.synchronize(self.device)
+            seconds[layout] = (time.monotonic() - start) / (_PROBE_STEPS - 1)
+        self.layout = min(seconds, key=lambda each: seconds[each])
+        self.net.load_state_dict(state)
+        self.net.to(memory_format=self.layout)
+        self.average = checkpoint.Average(self.net)
+        self.optimiser = _optimiser(self.net, self.plan.rate, self.device)
+        _LOG.info("seconds a step: %s", {str(k): round(v, 4) for k, v in seconds.items()})
+
+    def show(self, batch: Batch, path: Path) -> None:
+        """Write some augmented windows with their truth, to look at."""
+        rgb, truth = self._move({k: v[:12] if v.ndim else v for k, v in batch.items()})
+        pictures = (rgb * 255).byte().permute(0, 2, 3, 1).cpu().numpy()
+        labels = truth.labels.byte().cpu().numpy()
+        pairs: list[Picture] = []
+        for picture, label in zip(pictures, labels, strict=True):
+            pairs += [picture, sheets.tint(picture, label)]
+        sheets.sheet(path, [pairs[i : i + 6] for i in range(0, len(pairs) - 5, 6)])
+
+    def save(self, progress: float) -> None:
+        """Save the averaged weights; a full disk is logged, not raised."""
+        try:
+            checkpoint.save(
+                self.plan.out / "checkpoint.pt", self.average.state, progress, self.steps
+            )
+        except OSError:
+            _LOG.exception("the checkpoint could not be written; going on")
+
+    def run(self, batches: Iterator[Batch]) -> float:
+        """Train until the plan's end; gives the progress reached."""
+        _LOG.info("waiting for the first scenes")
+        batch = next(batches)
+        self._guarded(self.choose_layout, batch)
+        self._guarded(self.show, batch, self.plan.out / "windows.jpg")
+        start = saved = logged = time.monotonic()
+        span = max(self.plan.end - start, 1e-6)
+        progress, recent, since = self.plan.start_progress, [], self.steps
+        self.net.train()
+        while time.monotonic() < self.plan.end and self.steps < self.plan.most_steps:
+            share = min(1.0, (time.monotonic() - start) / span)
+            progress = self.plan.start_progress + share * (
+                self.plan.end_progress - self.plan.start_progress
+            )
+            try:
+                recent.append(self.step(batch, progress))
+            except torch.cuda.OutOfMemoryError:
+                self.optimiser.zero_grad(set_to_none=True)
+                torch.cuda.empty_cache()
+                self.largest_batch = max(1, min(self.largest_batch, len(batch["rgb"])) // 2)
+                _LOG.warning("memory ran out: batches of %d from here", self.largest_batch)
+            batch = next(batches)
+            now = time.monotonic()
+            if now - logged > _LOG_EVERY_S:
+                region, mark = np.nanmean(np.array(recent or [(math.nan, math.nan)]), axis=0)
+                _LOG.info(
+                    "step %d progress %.3f regions %.4f marks %.4f skipped %d, %.2f steps/s, "
+                    "a worker's scenes %d",
+                    self.steps, progress, region, mark, np.isnan(np.array(recent)).any(-1).sum(),
+                    (self.steps - since) / (now - logged), int(batch["scenes"]),
+                )  # fmt: skip
+                logged, recent, since = now, [], self.steps
+            if now - saved > _SAVE_EVERY_S:
+                self.save(progress)
+                saved = now
+        self.save(progress)
+        return progress
+
+    def _guarded(self, action: Any, *args: Any) -> None:  # noqa: ANN401 - passes on what it gets
+        """Run what the training can do without."""
+        try:
+            action(*args)
+        except Exception:
+            _LOG.exception("%s failed; going on without it", action.__name__)

@@ -1,0 +1,97 @@
+"""The network: U-Net on EfficientNet-Lite0, from RGB 0..255 to region and mark logits.
+
+Sizes follow from the budget: 640 x 640 on two cores in under 0.2 s and 16 MB as ONNX.
+- A context module at stride 32 (7 x 7 filters, global mean) tells a strand from a scratch by what
+  lies around it: wire, terminal, housing.
+- A second, shallow stem of full-resolution detail enters at stride 2, and the regions leave it
+  through a learnt 2 x 2 upsampling, so that strands two pixels wide keep their edges without
+  convolutions at full resolution.
+- Marks are smooth or several pixels wide: predicted at stride 2, interpolated.
+"""
+
+from __future__ import annotations
+
+import torch
+from torch import Tensor, nn
+from torch.nn import functional
+
+from inspector.model import Mark, Region
+from inspector.regions.training.encoder import CHANNELS, Encoder
+
+MEAN, SPREAD = 127.0, 128.0
+_CONTEXT = 160
+_DECODER = (112, 80, 56, 40)  # channels at strides 16, 8, 4, 2
+_NARROW = 32  # channels that the last step takes over from stride 4
+_DETAIL = 16
+
+
+def _unit(cin: int, cout: int, kernel: int = 3, groups: int = 1) -> nn.Sequential:
+    """Convolution, batch norm, rectifier; size kept."""
+    return nn.Sequential(
+        nn.Conv2d(cin, cout, kernel, padding=kernel // 2, groups=groups, bias=False),
+        nn.BatchNorm2d(cout),
+        nn.ReLU(inplace=True),
+    )
+
+
+class Context(nn.Module):
+    """Wide filters and the global mean at stride 32."""
+
+    def __init__(self, cin: int, cout: int) -> None:
+        super().__init__()
+        self.narrow = _unit(cin, cout, 1)
+        self.wide = nn.ModuleList(
+            nn.Sequential(_unit(cout, cout, 7, groups=cout), _unit(cout, cout, 1)) for _ in range(2)
+        )
+        self.overall = nn.Conv2d(cout, cout, 1)
+
+    def forward(self, x: Tensor) -> Tensor:
+        """(N, cin, h, w) to (N, cout, h, w)."""
+        x = self.narrow(x)
+        # a gate, not a sum: OpenCV 5 takes a broadcast sum after a convolution for a residual
+        x = x * self.overall(functional.adaptive_avg_pool2d(x, 1)).sigmoid()
+        for step in self.wide:
+            x = x + step(x)
+        return x
+
+
+def _double(x: Tensor) -> Tensor:
+    return functional.interpolate(x, scale_factor=2.0, mode="bilinear", align_corners=False)
+
+
+class Net(nn.Module):
+    """RGB (N, 3, H, W) in 0..255, sides multiples of 32.
+
+    Gives region logits (N, len(Region), H, W) and mark logits (N, len(Mark), H / 2, W / 2).
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.encoder = Encoder()
+        c2, c4, c8, c16, c32 = CHANNELS
+        w16, w8, w4, w2 = _DECODER
+        self.context = Context(c32, _CONTEXT)
+        self.up16 = _unit(_CONTEXT + c16, w16)
+        self.up8 = _unit(w16 + c8, w8)
+        self.up4 = _unit(w8 + c4, w4)
+        self.narrow = _unit(w4, _NARROW, 1)
+        self.detail = nn.Sequential(
+            nn.Conv2d(3, _DETAIL, 4, 2, padding=1, bias=False),
+            nn.BatchNorm2d(_DETAIL),
+            nn.ReLU(inplace=True),
+        )
+        self.up2 = nn.Sequential(_unit(_NARROW + c2 + _DETAIL, w2), _unit(w2, w2))
+        self.regions = nn.ConvTranspose2d(w2, len(Region), 2, 2)
+        self.marks = nn.Conv2d(w2, len(Mark), 1)
+        nn.init.constant_(self.marks.bias, -4.0)  # marks are rare: start from "none"
+
+    def forward(self, rgb: Tensor) -> tuple[Tensor, Tensor]:
+        """Region logits at full size, mark logits at half size."""
+        x = (rgb - MEAN) / SPREAD
+        e2, e4, e8, e16, e32 = self.encoder(x)
+        y = self.context(e32)
+        y = self.up16(torch.cat([_double(y), e16], 1))
+        y = self.up8(torch.cat([_double(y), e8], 1))
+        y = self.up4(torch.cat([_double(y), e4], 1))
+        y = self.up2(torch.cat([_double(self.narrow(y)), e2, self.detail(x)], 1))
+        return self.regions(y), self.marks(y)
