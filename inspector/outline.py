@@ -45,14 +45,23 @@ def belief(patch: Patch, regions: Sequence[Region], keep: Mask | None = None) ->
     """Probability (h, w) that a pixel belongs to one of `regions`.
 
     Only the winning label's probability is known. Elsewhere the rest is taken as the chance of
-    `regions`, at most one half, so that the half-way line stays between the labels. Pixels
-    outside `keep` count as not belonging.
+    `regions`, at most one half, so that the half-way line stays between the labels. Away from
+    the border of the set the value is certain: two labels of the set that meet there leave no
+    line. Pixels outside `keep` count as not belonging.
     """
     inside = is_any(patch.labels, regions)
-    sure = patch.sure.astype(np.float64)
-    value = np.where(inside, np.maximum(sure, 0.5), np.minimum(1.0 - sure, 0.499))
     if keep is not None:
-        value = np.where(keep, value, 0.0)
+        inside &= keep
+    kernel = np.ones((3, 3), np.uint8)
+    # past the image nothing is known: it must not make a border
+    deep = cv2.erode(inside.astype(np.uint8), kernel, borderValue=1) > 0
+    near = cv2.dilate(inside.astype(np.uint8), kernel, borderValue=0) > 0
+    sure = patch.sure.astype(np.float64)
+    value = np.where(inside, np.maximum(sure, 0.501), np.minimum(1.0 - sure, 0.499))
+    value[deep], value[~near] = 1.0, 0.0
+    if keep is not None:
+        # another joint's pixel of the same region: the border lies half-way, wherever that is
+        value[near & ~inside & ~keep] = 0.0
     return value
 
 

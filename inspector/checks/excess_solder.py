@@ -1,0 +1,174 @@
+"""Excess solder: solder where none belongs.
+
+What it is: a blob that stands out beyond the terminal, solder that ran onto the insulation, a
+coat so thick that the strands under it no longer show.
+
+Why it matters: solder outside the terminal keeps it from seating in its housing and shortens the
+way to the next pole; a thick coat hides whether the wire was wetted at all.
+
+How it is measured: the terminal's own outline is a straight line fitted to either side where
+bare terminal shows; the solder's outline is compared with it from just before the lip onward.
+Solder on the insulation is its area behind the insulation's end, and the hidden contour the area
+marked as surplus, both as a share of D squared.
+
+Limit: solder at most 0.1 D outside the terminal's own outline (house limit, after IPC-A-610,
+memory: a thin film outside the cup is acceptable); conductor's contour discernible (NASA
+hand-soldering training material, quoted); none on the insulation (the shares of D squared that
+count as a trace are house limits).
+
+Remedy: heat and draw the surplus off with braid, then look again: what was under it may not be
+wetted.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from inspector.areas import line, outline, own
+from inspector.frame import robust_line
+from inspector.model import (
+    Check,
+    Limit,
+    Mark,
+    Measured,
+    Measurement,
+    NotMeasured,
+    Region,
+    View,
+)
+from inspector.outline import is_any
+from inspector.profile import Rim, rims
+from inspector.uncertainty import quantity
+
+if TYPE_CHECKING:
+    from inspector.model import Joint, Mask
+    from inspector.outline import Floats
+
+BEFORE_D, BEYOND_D = 0.25, 1.4  # solder's outline looked at, from the lip
+LEAST_TERMINAL_D = 0.12  # bare terminal outline that a line can be fitted to
+OUTLINE_PX = 0.5
+RUN_PX = 3.0  # a bulge narrower than this is a spike, not excess
+
+
+def measure(view: View) -> tuple[Measured, ...]:
+    """Solder outside the terminal in D; on the insulation and surplus in % of D squared."""
+    joint = view.joint
+    if "sleeved" in joint.problems:
+        because = "a sleeve covers the terminal"
+        return tuple(NotMeasured(n, because) for n in ("outside", "on-insulation", "surplus"))
+    return (_outside(joint), _on_insulation(joint), _surplus(joint))
+
+
+def _outside(joint: Joint) -> Measured:
+    """The farthest that solder stands outside the terminal's outline on either side."""
+    lip_s = float(joint.to_frame(np.array([joint.lip]))[0, 0])
+    sides = rims(joint)
+    if not sides:
+        return NotMeasured("outside", "the terminal's outline does not show")
+    own_lines = {rim.side: _terminal_line(rim, lip_s) for rim in sides}
+    known = [fit for fit in own_lines.values() if fit is not None]
+    worst: tuple[float, float, np.ndarray] | None = None
+    for rim in sides:
+        solder = is_any(rim.labels.astype(np.uint8), (Region.SOLDER,))
+        s, t = rim.frame[:, 0], rim.frame[:, 1]
+        look = solder & (s > lip_s - BEFORE_D) & (s < lip_s + BEYOND_D)
+        if look.sum() < 2 * RUN_PX:
+            continue
+        fit = own_lines[rim.side] or (known[0] if known else None)
+        if fit is None:
+            continue
+        level = fit[0] + fit[1] * (s[look] - lip_s)
+        away = t[look] - level
+        top = float(np.sort(away)[-min(len(away), int(2 * RUN_PX))])
+        if worst is None or top > worst[0]:
+            k = int(np.argmax(away))
+            place = np.array([[s[look][k], level[k]], [s[look][k], t[look][k]]])
+            worst = (top, fit[2], place * (1.0, float(rim.side)))
+    if worst is None and not known:
+        return NotMeasured("outside", "the terminal's own outline does not show beside the solder")
+    value, u_line, place = worst if worst is not None else (0.0, 0.0, np.zeros((0, 2)))
+    value = max(0.0, value)
+    parts = {
+        "edge": OUTLINE_PX / joint.d_px,
+        "terminal": u_line,
+        "D": value * joint.d_standard_uncertainty_px / joint.d_px,
+    }
+    evidence = ()
+    if value > 0 and len(place):
+        evidence = (line(joint, joint.from_frame(place), dimension=True),)
+    return Measurement("outside", quantity("excess-solder.outside", value, "D", parts), evidence)
+
+
+def _terminal_line(rim: Rim, lip_s: float) -> tuple[float, float, float] | None:
+    """Height at the lip, slope, and standard uncertainty (D) of the terminal's outline.
+
+    The cup's wall is straight; shoulders and housings beyond it are left to the robust fit.
+    """
+    bare = is_any(rim.labels.astype(np.uint8), (Region.TERMINAL,))
+    s, t = rim.frame[bare, 0] - lip_s, rim.frame[bare, 1]
+    near = (s > -0.1) & (s < BEYOND_D)
+    s, t = s[near], t[near]
+    if len(s) < 8 or float(np.ptp(s)) < LEAST_TERMINAL_D:
+        return None
+    fit = robust_line(s, t)
+    if fit is None:
+        return None
+    if abs(fit.slope) > 0.25 or fit.u_slope > 0.15:  # too short or too uneven to lean a line on
+        return float(np.median(t)), 0.0, float(np.hypot(fit.scatter, 0.02))
+    return fit.offset, fit.slope, float(np.hypot(fit.u_offset, fit.scatter / 2))
+
+
+def _share(joint: Joint, mask: Mask, chance: Floats | None, name: str) -> Measured:
+    """An area in % of D squared, with its outline."""
+    square = joint.d_px**2
+    area = 100.0 * float(mask.sum()) / square
+    rim = 4.0 * float(np.sqrt(mask.sum()))
+    soft = area if chance is None else 100.0 * float(chance.sum()) / square
+    parts = {"edge": 100.0 * 0.5 * rim / square, "mark": abs(soft - area) / 2.0, "floor": 0.15}
+    evidence = (outline(joint, mask),) if mask.any() else ()
+    return Measurement(name, quantity(f"excess-solder.{name}", area, "%", parts), evidence)
+
+
+def _on_insulation(joint: Joint) -> Measured:
+    """Solder behind the insulation's end."""
+    mask = own(joint, Region.SOLDER)
+    ys, xs = np.nonzero(mask)
+    frame = joint.to_frame(np.stack([xs, ys], axis=1).astype(float))
+    # the end seen askew is an ellipse that bows by up to a quarter of D at 30 deg
+    bow = 0.27 * np.sqrt(np.clip(1.0 - (frame[:, 1] / 0.5) ** 2, 0.0, None))
+    on = (frame[:, 0] < -0.04 - bow) & (np.abs(frame[:, 1]) < 0.65)
+    behind = np.zeros_like(mask)
+    behind[ys[on], xs[on]] = True
+    return _share(joint, behind, None, "on-insulation")
+
+
+def _surplus(joint: Joint) -> Measured:
+    """Area marked as surplus: outside the terminal's outline, or hiding the conductor."""
+    chance = joint.patch.marks[Mark.SURPLUS]
+    near = own(joint, Region.SOLDER, Region.TERMINAL, Region.CONDUCTOR, Region.INSULATION)
+    mask = near & (chance >= 0.5)
+    return _share(joint, mask, chance[near & (chance >= 0.15)].astype(float), "surplus")
+
+
+LIMITS = (
+    Limit(
+        "outside", "max", 0.1, "D", "house limit, after IPC-A-610", "house",
+        "Solder stands {value} outside the terminal, more than {limit}.",
+        "Heat and draw the surplus off with braid.",
+    ),
+    Limit(
+        "on-insulation", "max", 1.0, "%", "NASA hand-soldering training; the share is house",
+        "quoted",
+        "Solder lies on the insulation ({value} of D squared).",
+        "Heat and draw it off; cut the wire back if the insulation suffered.",
+    ),
+    Limit(
+        "surplus", "max", 6.0, "%", "NASA hand-soldering training; the share is house", "quoted",
+        "Solder hides the strands or stands outside the terminal ({value} of D squared).",
+        "Heat and draw the surplus off with braid until the strands show through.",
+    ),
+)
+
+CHECK = Check("excess-solder", "Excess solder", measure, LIMITS, __doc__ or "")

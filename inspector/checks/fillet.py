@@ -1,0 +1,185 @@
+"""Fillet: the shape of the solder between wire and cup.
+
+What it is: the solder's free surface from the strands to the cup's lip, as its outline on either
+side of the wire shows it. Solder that wetted both draws itself in; solder that did not, or too
+much of it, bulges.
+
+Why it matters: the shape tells what the surface hides. A drawn-in fillet cannot form without
+wetting; a bulging one can sit on clean-looking metal without holding it.
+
+How it is measured: on either side the outline is taken with sub-pixel accuracy from where the
+solder leaves the strands to where it meets the terminal. Convexity is the outline's largest
+deviation from its chord, outward positive, as a share of the chord. The apparent angles at
+conductor and cup come from a robust circle through the outline, or through the part near that
+end where one circle does not fit the whole. They are angles in the picture, of a solid joint:
+they depend on the amount of solder as well as on wetting.
+
+Limit: concave or flat, convex by at most 5 % of the chord (US Army STP 11-25R13-SM-TG A-12,
+seen; 5 % is a house limit); apparent angle at most 90 deg (IPC-A-610 5, fig. 5-1, quoted).
+
+Remedy: too much solder is drawn off with braid; a beaded edge wants flux and more heat on the
+part that it stands on.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from inspector.arcfit import Arc, fit_arc
+from inspector.areas import line
+from inspector.model import (
+    Check,
+    Evidence,
+    Limit,
+    Measured,
+    Measurement,
+    NotMeasured,
+    View,
+)
+from inspector.profile import FreeSurface, free_surface, rims
+from inspector.uncertainty import quantity
+
+if TYPE_CHECKING:
+    from inspector.model import Joint, Points
+
+LEAST_CHORD_D, LEAST_CHORD_PX = 0.1, 8.0
+END_PX = 1.5  # outline this close to either end is rounded by the pixels
+LOCAL = 0.45  # share of the outline taken for an end when one circle does not fit it all
+MISFIT_PX = 0.6  # scatter from which one circle does not fit
+OUTLINE_PX = 0.4  # standard uncertainty of the outline's place that a fit does not average out
+CONTACT_PX = 1.5  # standard uncertainty of where the outline meets the other metal
+NAMES = {-1: "left", 1: "right"}  # seen along the wire toward the terminal
+
+
+def measure(view: View) -> tuple[Measured, ...]:
+    """For each visible side: convexity in chords, angles at conductor and cup in degrees."""
+    joint = view.joint
+    surfaces = {
+        rim.side: surface
+        for rim in rims(joint)
+        if (surface := free_surface(joint, rim)) is not None
+    }
+    found: list[Measured] = []
+    for side, name in NAMES.items():
+        surface = surfaces.get(side)  # type: ignore[call-overload]
+        measured = _one_side(joint, surface, name) if surface is not None else None
+        if measured is None:
+            because = f"no fillet shows outside the cup on the {name} side"
+            found += [NotMeasured(f"{what}-{name}", because) for what in WHAT]
+        else:
+            found += measured
+    return tuple(found)
+
+
+WHAT = ("convexity", "angle-conductor", "angle-cup")
+
+
+def _one_side(joint: Joint, surface: FreeSurface, name: str) -> list[Measured] | None:
+    points = surface.points
+    chord = points[-1] - points[0]
+    length = float(np.hypot(*chord))
+    if length < max(LEAST_CHORD_D * joint.d_px, LEAST_CHORD_PX):
+        return None
+    gone = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    inner = points[(gone > END_PX) & (gone < gone[-1] - END_PX)]
+    whole = fit_arc(inner)
+    if whole is None:
+        return None
+    evidence = (_drawn(joint, surface),)
+    convexity, u_shape = _convexity(points, chord / length, length)
+    parts = {"edge": OUTLINE_PX / length, "shape": u_shape, "contact": CONTACT_PX / length * 0.05}
+    found: list[Measured] = [
+        Measurement(
+            f"convexity-{name}",
+            quantity("fillet.convexity", convexity, "chord", parts),
+            evidence,
+        )
+    ]
+    ends = ((WHAT[1], points[0], True), (WHAT[2], points[-1], False))
+    for what, point, at_start in ends:
+        local = _local(inner, at_start=at_start)
+        arc = whole if whole.scatter < MISFIT_PX or local is None else local
+        angle = _angle(arc, point, surface, at_start=at_start)
+        other = angle if local is None else _angle(local, point, surface, at_start=at_start)
+        parts = {
+            "fit": arc.u_start_deg if at_start else arc.u_end_deg,
+            "edge": float(np.degrees(2.0 * OUTLINE_PX / length)),
+            "contact": float(np.degrees(CONTACT_PX * arc.curvature)),
+            "shape": abs(other - angle) / 2.0,
+            "conductor": float(np.degrees(surface.u_core_slope)) if at_start else 0.0,
+        }
+        value = quantity(f"fillet.{what}", angle, "deg", parts)
+        found.append(Measurement(f"{what}-{name}", value, evidence))
+    return found
+
+
+def _convexity(points: Points, along: Points, length: float) -> tuple[float, float]:
+    """Largest signed deviation from the chord over its length; its spread for noise.
+
+    Of an outline that bulges in one place and draws in at another, the bulge counts as soon as
+    it is half as large, since it is the bulge that is judged.
+    """
+    outward = np.array([-along[1], along[0]])
+    away = (points - points[0]) @ outward
+    smooth = np.convolve(np.pad(away, 3, mode="edge"), np.ones(7) / 7, "valid")
+    spread = float(np.std(away - smooth)) / np.sqrt(3.0)
+    high, low = float(smooth.max()), float(smooth.min())
+    value = high if high >= 0.5 * abs(low) else low
+    return value / length, spread / length
+
+
+def _local(points: Points, *, at_start: bool) -> Arc | None:
+    """The circle through the outline near one end."""
+    count = max(8, int(LOCAL * len(points)))
+    return fit_arc(points[:count] if at_start else points[-count:])
+
+
+def _angle(arc: Arc, point: Points, surface: FreeSurface, *, at_start: bool) -> float:
+    """Angle through the solder between its surface and the metal that it meets, degrees.
+
+    At the conductor the metal is the conductor's own outline; at the cup it is the lip's face,
+    square to the axis.
+    """
+    tangent = arc.tangent(point)
+    slope = float(np.degrees(np.arctan2(tangent[1], tangent[0])))
+    if at_start:
+        angle = slope - float(np.degrees(np.arctan(surface.core_slope)))
+    else:
+        angle = 90.0 - slope
+    return float(np.clip(angle, 0.0, 180.0))
+
+
+def _drawn(joint: Joint, surface: FreeSurface) -> Evidence:
+    """The outline as the overlay draws it."""
+    frame = surface.points * (1.0, float(surface.side)) / joint.d_px
+    return line(joint, joint.from_frame(frame))
+
+
+def _limits() -> tuple[Limit, ...]:
+    """The same limits for both sides."""
+    found = []
+    for name in NAMES.values():
+        found.append(
+            Limit(
+                f"convexity-{name}", "max", 0.05, "chord",
+                "US Army STP 11-25R13-SM-TG A-12; 5 % house", "house",
+                f"On the {name} side the solder bulges by {{value}} of its chord, over {{limit}}.",
+                "Draw off the surplus with braid, or flux and reheat until the solder runs in.",
+            )
+        )
+        for what, place in ((WHAT[1], "wire"), (WHAT[2], "cup")):
+            found.append(
+                Limit(
+                    f"{what}-{name}", "max", 90.0, "deg", "IPC-A-610 5, fig. 5-1", "quoted",
+                    f"On the {name} side the solder meets the {place} at {{value}}, over {{limit}}.",
+                    f"Flux and heat the {place} until the solder flows out on it.",
+                )
+            )
+    return tuple(found)
+
+
+LIMITS = _limits()
+
+CHECK = Check("fillet", "Fillet", measure, LIMITS, __doc__ or "")
