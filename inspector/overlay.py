@@ -14,7 +14,7 @@ from inspector import strokes
 from inspector.model import Finding, Inspection, JointResult, Verdict
 from inspector.panel import Window, draw_close, draw_overview
 from inspector.placing import Box
-from inspector.report import CAUTIONS, NOT_IN_ANY_PHOTO, VERDICT_WORDS, reasons
+from inspector.report import CAUTIONS, VERDICT_WORDS, reasons, unseen_text
 from inspector.strokes import Canvas
 
 WIDE_PX = 1080
@@ -51,6 +51,12 @@ def encode_jpeg(picture: Canvas) -> bytes:
     """The picture as JPEG bytes, quality 88, colour at full resolution so that lines stay thin."""
     options = [cv2.IMWRITE_JPEG_QUALITY, 88, cv2.IMWRITE_JPEG_SAMPLING_FACTOR, 0x111111]
     _, data = cv2.imencode(".jpg", cv2.cvtColor(picture, cv2.COLOR_RGB2BGR), options)
+    return bytes(data)
+
+
+def encode_png(labels: Canvas) -> bytes:
+    """A region map (H, W) uint8 as PNG bytes, losslessly."""
+    _, data = cv2.imencode(".png", labels)
     return bytes(data)
 
 
@@ -147,11 +153,10 @@ def _key(inspection: Inspection) -> Canvas:
         where = "" if finding.joint is None else f"Joint {finding.joint}, "
         said = f"{where}{finding.check.replace('-', ' ')}: {finding.text}"
         rows.append((number, finding, strokes.wrap(said[0].upper() + said[1:], _KEY_PX, room)))
-    notes = [NOT_IN_ANY_PHOTO] if inspection.results else []
+    notes = [unseen_text(inspection)] if inspection.results else []
     if inspection.verdict is Verdict.REWORK:
         notes.append(CAUTIONS[0])
-    for note in notes:
-        rows.append((None, None, strokes.wrap(note, _NOTE_PX, WIDE_PX - 72)))
+    rows += [(None, None, strokes.wrap(note, _NOTE_PX, WIDE_PX - 72)) for note in notes]
     step, between = _KEY_PX + 10, 16
     high = sum(len(lines) * step + between for _, _, lines in rows) + between
     canvas = np.full((high, WIDE_PX, 3), strokes.INK, np.uint8)

@@ -163,7 +163,7 @@ def _draw_evidence(
 def _draw_labels(canvas: Canvas, labels: list[Label], places: list[Place]) -> None:
     """Leaders first, then the plates, then the lettering, so that nothing hides a word."""
     words = []
-    for label, where in zip(labels, places, strict=True):
+    for where in places:
         leader = np.array([where.box.nearest(*where.tip), where.tip])
         strokes.stroke(canvas, leader, _LEADER)
         tip = (round(where.tip[0]), round(where.tip[1]))

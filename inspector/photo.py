@@ -15,14 +15,14 @@ import cv2
 import numpy as np
 import pillow_heif
 from numpy.typing import NDArray
-from PIL import (  # the plugins by name: Image.init() would load forty more
-    AvifImagePlugin as _avif,  # noqa: F401
+from PIL import (
+    AvifImagePlugin,
     Image,
     ImageCms,
-    JpegImagePlugin as _jpeg,  # noqa: F401
-    PngImagePlugin as _png,  # noqa: F401
+    JpegImagePlugin,
+    PngImagePlugin,
     UnidentifiedImageError,
-    WebPImagePlugin as _webp,  # noqa: F401
+    WebPImagePlugin,
 )
 
 from inspector.errors import PhotoError
@@ -38,6 +38,8 @@ _ORIENTATION, _TAKEN, _EXIF_IFD, _CHANGED = 0x0112, 0x9003, 0x8769, 0x0132
 _RELATIVE_COLORIMETRIC = ImageCms.Intent.RELATIVE_COLORIMETRIC
 _PROFILE_SLACK = 2  # grey levels of 255 that a profile may differ from sRGB before it matters
 
+# named so that they are loaded: Image.init() would load forty more
+_PLUGINS = (AvifImagePlugin, JpegImagePlugin, PngImagePlugin, WebPImagePlugin)
 pillow_heif.register_heif_opener()  # type: ignore[no-untyped-call, unused-ignore]
 
 
@@ -99,7 +101,7 @@ def _decode(data: bytes, name: str) -> Photo:
         _check_size(picture.size, name)
         try:
             picture.load()
-            turn, taken = _metadata(picture)
+            turn, taken = _metadata(picture, data)
             rgb = _upright(_to_srgb(picture), turn)
         except Image.DecompressionBombError:
             raise _too_large(name) from None
@@ -131,17 +133,30 @@ def _check_size(size: tuple[int, int], name: str) -> None:
         raise _too_large(name)
 
 
-def _metadata(picture: Image.Image) -> tuple[int, str | None]:
+def _metadata(picture: Image.Image, data: bytes) -> tuple[int, str | None]:
     """EXIF orientation 1 to 8 and the time as written; damaged metadata counts as absent."""
     try:
         exif = picture.getexif()
         turn = exif.get(_ORIENTATION, 1)
+        if picture.format == "HEIF" and not _turns_itself(data):
+            turn = picture.info.get("original_orientation") or 1
         taken = exif.get_ifd(_EXIF_IFD).get(_TAKEN) or exif.get(_CHANGED)
     except Exception:  # noqa: BLE001 - EXIF from the wild; the pixels are still good
         return 1, None
     turn = turn if isinstance(turn, int) and 1 <= turn <= 8 else 1  # noqa: PLR2004 - as EXIF says
     text = str(taken).strip("\x00 ") if isinstance(taken, str) else ""
     return turn, text or None
+
+
+def _turns_itself(data: bytes) -> bool:
+    """Whether a HEIC file holds its own turn or mirror, which the decoder has then applied.
+
+    ISO/IEC 23008-12 gives those precedence over EXIF (memory); phones write both, other programs
+    EXIF alone.
+    """
+    start = data.find(b"meta")
+    end = start + int.from_bytes(data[start - 4 : start]) if start >= 4 else 0  # noqa: PLR2004
+    return any(data.find(box, start, end) > 0 for box in (b"irot", b"imir"))
 
 
 def _upright(rgb: NDArray[np.uint8], turn: int) -> NDArray[np.uint8]:
@@ -162,8 +177,7 @@ def _to_srgb(picture: Image.Image) -> NDArray[np.uint8]:
     profile = _profile(picture)
     if picture.mode.startswith(("I", "F")):  # 16-bit grey
         deep = np.asarray(picture)
-        top = 65535.0 if deep.max() > 255 else 255.0  # noqa: PLR2004 - 8 bits
-        grey = np.clip(deep * (255.0 / top) + 0.5, 0, 255).astype(np.uint8)
+        grey = np.clip(deep.astype(float) / 257.0 + 0.5, 0, 255).astype(np.uint8)
         return np.repeat(grey[..., None], 3, axis=2)
     if picture.has_transparency_data:
         picture = _on_white(picture)

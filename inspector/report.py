@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from inspector import kinds
 from inspector.model import (
     Finding,
     Inspection,
@@ -24,10 +25,6 @@ from inspector.model import (
 
 Json = dict[str, Any]
 
-NOT_IN_ANY_PHOTO = (
-    "No photo shows whether the wire reaches the full depth of the terminal, the far side,"
-    " or the inside of the joint."
-)
 CAUTIONS = (
     "Before any rework: disconnect and remove the battery.",
     "The iron and the joint stay hot; keep hands and insulation away until it has cooled.",
@@ -86,11 +83,13 @@ def reasons(inspection: Inspection) -> tuple[Finding, ...]:
 def quantity_text(quantity: Quantity) -> str:
     """Value and expanded uncertainty (k = 2) with the unit, such as "0.60 ± 0.08 D".
 
-    The uncertainty is given to two significant digits and the value to the same place.
+    The uncertainty is given to one significant digit, two if the first is 1 or 2, and the value
+    to the same place.
     """
     value, wide = quantity.value, quantity.expanded_uncertainty
     size = wide if wide > 0 else abs(value)
-    places = 0 if size <= 0 else max(0, min(4, 1 - math.floor(math.log10(size))))
+    power = 0 if size <= 0 else math.floor(math.log10(size))
+    places = max(0, min(4, -power + (size < 3 * 10.0**power)))
     unit = _UNIT_WORDS.get(quantity.unit, f" {quantity.unit}")
     return f"{value:.{places}f} ± {wide:.{places}f}{unit}"
 
@@ -101,6 +100,35 @@ def value_text(quantity: Quantity) -> str:
     places = 0 if size >= 20 else 1 if size >= 1 else 2  # noqa: PLR2004 - reads well at a glance
     unit = _UNIT_WORDS.get(quantity.unit, f" {quantity.unit}")
     return f"{quantity.value:.{places}f}{unit}"
+
+
+def scale_text(inspection: Inspection) -> str:
+    """Where millimetres come from, or that none are known, as a sentence."""
+    scale = inspection.scale
+    if scale.mm_per_px is None or scale.standard_uncertainty is None:
+        return (
+            "No millimetres: the wire size was not given. D is the diameter over the insulation;"
+            ' name the wire, such as --wire "12 AWG", to judge sizes in mm.'
+        )
+    source = {"wire": "wire's given diameter", "mat": "mat", "none": "photo"}[scale.origin]
+    size = Quantity(scale.mm_per_px * 1000, scale.standard_uncertainty * 1000, "1")
+    return f"Scale {quantity_text(size)} micrometres a pixel, from the {source}."
+
+
+def unseen_text(inspection: Inspection) -> str:
+    """What no photo of this kind shows, and what this one did not, as sentences."""
+    kind = kinds.registry().get(inspection.job.kind)
+    unseen = kind.unseen if kind else ("the far side of the joint", "its inside")
+    text = f"No photo shows {_listed(unseen)}."
+    missing = sorted(
+        {f.check for r in inspection.results for f in r.findings if f.outcome is Outcome.NOT_SEEN}
+    )
+    return f"{text} This one did not show: {', '.join(missing)}." if missing else text
+
+
+def _listed(parts: tuple[str, ...]) -> str:
+    """Parts as a list in words: "a, b or c"."""
+    return " or ".join(filter(None, (", ".join(parts[:-1]), parts[-1]))) if parts else "everything"
 
 
 def limits_of(finding: Finding, name: str) -> tuple[Limit, ...]:

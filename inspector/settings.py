@@ -40,7 +40,7 @@ class Settings:
         """Refuse what cannot mean anything, and make the limits read-only."""
         if not 0.0 < self.rework < self.fine < 1.0:
             raise SettingsError(
-                f"The thresholds {self.rework:g} (rework) and {self.fine:g} (fine) are not in order.",
+                f"The thresholds rework {self.rework:g} and fine {self.fine:g} are not in order.",
                 "Use probabilities with 0 < rework < fine < 1, such as 0.2 and 0.95.",
             )
         for key, value in self.limits.items():

@@ -31,7 +31,9 @@ BLUE: Rgb = (0, 90, 150)
 VERMILION: Rgb = (178, 66, 0)
 
 _SHIFT = 4  # sub-pixel bits of cv2's drawing functions
-_REPLACE = str.maketrans({"≤": "<=", "≥": ">=", "–": "-", "—": "-", "×": "x", "µ": "u", "’": "'"})
+_REPLACE = str.maketrans(
+    {"\u2264": "<=", "\u2265": ">=", "\u2013": "-", "\u00d7": "x", "\u00b5": "u", "\u2019": "'"}
+)
 
 
 @dataclass(frozen=True, slots=True)

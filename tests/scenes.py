@@ -64,7 +64,7 @@ def inspection(size=(1600, 1200), centres=((760, 600),), d_px=90, verdict=Verdic
     photo = make_photo(rgb, "a.jpg")
     quality = {"blur_px": 1.2}
     return Inspection(
-        photo, Job(), scale, (patch,), results, (), quality, verdict if results else verdict, 0.4
+        photo, Job(), scale, (patch,), results, (), quality, verdict, 0.4
     )
 
 

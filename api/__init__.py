@@ -1,0 +1,1 @@
+"""HTTP over `inspector`: resources, JSON and problem details; nothing is measured here."""

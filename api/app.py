@@ -1,0 +1,125 @@
+"""The app: POST a photo to /inspections, then GET its JSON, overlay and region map.
+
+Everything stays in memory and is gone when the server stops. `inspector serve` binds it to
+127.0.0.1 only.
+"""
+
+from __future__ import annotations
+
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import PurePath
+from threading import Lock
+from typing import Annotated, Literal
+
+from fastapi import FastAPI, File, Form, HTTPException, Response, UploadFile
+
+from api import problems
+from api.limits import BodyLimit
+from api.schemas import Inspection
+from api.store import Kept, Store
+from inspector import kinds, overlay, report
+from inspector.errors import JobError
+from inspector.look import MOST_POLES, look, region_map
+from inspector.model import Job
+from inspector.photo import read_photo
+from inspector.wire import check_od_mm, parse_wire
+
+
+def _version() -> str:
+    try:
+        return version("solder-joint-inspector")
+    except PackageNotFoundError:
+        return "0"
+
+
+app = FastAPI(
+    title="Joint inspections",
+    version=_version(),
+    summary="One photo of a soldered wire joint in, one verdict out.",
+    docs_url=None,  # that page would load its scripts from the network
+    redoc_url=None,
+    responses=problems.responses(404, 405, 413, 422, 500),
+)
+app.add_middleware(BodyLimit)
+problems.install(app)
+_store = Store()
+_one_at_a_time = Lock()  # a look takes both cores and most of the memory allowed
+
+
+@app.post("/inspections", status_code=201, response_model=Inspection)
+def create_inspection(
+    response: Response,
+    photo: Annotated[UploadFile, File(description="JPEG, PNG, WebP, HEIC or AVIF")],
+    kind: Annotated[str, Form(description="kind of joint")] = "cup",
+    poles: Annotated[int | None, Form(ge=1, le=MOST_POLES)] = None,
+    wire: Annotated[str | None, Form(description='such as "12 AWG"')] = None,
+    wire_od: Annotated[float | None, Form(description="over the insulation, mm")] = None,
+    alloy: Annotated[Literal["tin-lead", "lead-free", "unknown"], Form()] = "unknown",
+) -> report.Json:
+    """Judge a photo; 201 with the inspection, its Location and links to its pictures."""
+    job = Job(_kind(kind), poles, _wire_od_mm(wire, wire_od), alloy)
+    data = photo.file.read()
+    name = PurePath((photo.filename or "photo").replace("\\", "/")).name or "photo"
+    with _one_at_a_time:
+        inspection = look(read_photo(data, name), job)
+        drawn = overlay.encode_jpeg(overlay.draw(inspection))
+        regions = overlay.encode_png(region_map(inspection))
+    key = _store.new_id()
+    links = {
+        "self": f"/inspections/{key}",
+        "overlay": f"/inspections/{key}/overlay",
+        "regions": f"/inspections/{key}/regions",
+    }
+    body = report.as_json(inspection, overlay=links["overlay"], regions=links["regions"])
+    body = {"id": key, **body, "links": links}
+    _store.add(key, Kept(body, drawn, regions))
+    response.headers["Location"] = links["self"]
+    return body
+
+
+@app.get("/inspections/{key}", response_model=Inspection)
+def read_inspection(key: str) -> report.Json:
+    """The inspection's JSON."""
+    return _kept(key).report
+
+
+@app.get(
+    "/inspections/{key}/overlay",
+    response_class=Response,
+    responses={200: {"content": {"image/jpeg": {}}}},
+)
+def read_overlay(key: str) -> Response:
+    """The annotated picture, JPEG."""
+    return Response(_kept(key).overlay_jpeg, media_type="image/jpeg")
+
+
+@app.get(
+    "/inspections/{key}/regions",
+    response_class=Response,
+    responses={200: {"content": {"image/png": {}}}},
+)
+def read_regions(key: str) -> Response:
+    """The region map, 8-bit PNG of the upright photo's size."""
+    return Response(_kept(key).regions_png, media_type="image/png")
+
+
+def _kept(key: str) -> Kept:
+    kept = _store.get(key)
+    if kept is None:
+        raise HTTPException(404, f"There is no inspection {key}; older ones are dropped.")
+    return kept
+
+
+def _kind(kind: str) -> str:
+    known = tuple(kinds.registry())
+    if kind not in known:
+        raise JobError(f"The kind {kind!r} is not known.", f"Use one of: {', '.join(known)}.")
+    return kind
+
+
+def _wire_od_mm(wire: str | None, wire_od: float | None) -> float | None:
+    if wire and wire_od is not None:
+        raise JobError("Both wire and wire_od were given.", "Give one of them.")
+    if wire:
+        return parse_wire(wire).overall_mm
+    return None if wire_od is None else check_od_mm(wire_od)

@@ -1,0 +1,80 @@
+"""Errors as RFC 9457 problem details."""
+
+from __future__ import annotations
+
+import re
+from http import HTTPStatus
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse
+from pydantic import BaseModel
+from starlette.exceptions import HTTPException
+
+from inspector.errors import InspectorError
+
+MEDIA_TYPE = "application/problem+json"
+
+
+class Problem(BaseModel):
+    """RFC 9457 problem details; `code` names the error for programs."""
+
+    type: str = "about:blank"
+    title: str
+    status: int
+    detail: str
+    code: str
+    instance: str | None = None
+
+
+def problem(
+    status: int, detail: str, code: str, request: Request | None = None
+) -> JSONResponse:
+    """A response of that status; with type about:blank the title is the status' own phrase."""
+    body = Problem(
+        title=HTTPStatus(status).phrase,
+        status=status,
+        detail=detail,
+        code=code,
+        instance=request.url.path if request else None,
+    )
+    return JSONResponse(body.model_dump(exclude_none=True), status, media_type=MEDIA_TYPE)
+
+
+def responses(*statuses: int) -> dict[int | str, dict[str, Any]]:
+    """What OpenAPI says about these error statuses."""
+    schema = {"$ref": "#/components/schemas/Problem"}
+    content = {MEDIA_TYPE: {"schema": schema}}
+    return {s: {"description": HTTPStatus(s).phrase, "content": content} for s in statuses}
+
+
+def install(app: FastAPI) -> None:
+    """Make every error of the app a problem."""
+
+    @app.exception_handler(InspectorError)
+    def _user(request: Request, error: InspectorError) -> JSONResponse:
+        name = type(error).__name__.removesuffix("Error")
+        code = re.sub(r"(?<!^)(?=[A-Z])", "-", name).lower()
+        status = 503 if code == "install" else 422
+        return problem(status, str(error), code, request)
+
+    @app.exception_handler(RequestValidationError)
+    def _request(request: Request, error: RequestValidationError) -> JSONResponse:
+        said = "; ".join(
+            f"{'.'.join(str(part) for part in item['loc'][1:]) or 'body'}: {item['msg']}"
+            for item in error.errors()
+        )
+        return problem(422, f"The request cannot be used: {said}.", "request", request)
+
+    @app.exception_handler(HTTPException)
+    def _http(request: Request, error: HTTPException) -> JSONResponse:
+        answer = problem(error.status_code, str(error.detail), "http", request)
+        answer.headers.update(error.headers or {})
+        return answer
+
+    @app.exception_handler(Exception)
+    def _bug(request: Request, _error: Exception) -> JSONResponse:
+        return problem(
+            500, "The program failed on this request; its log says where.", "internal", request
+        )

@@ -1,0 +1,116 @@
+"""The stages in their order: photo, regions, joints, scale, quality, measurements, verdict."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from time import perf_counter
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from inspector import checks, kinds
+from inspector.joints import find_joints
+from inspector.model import Inspection, Job, Joint, Patch, Photo, Scale, View
+from inspector.photo import read_photo
+from inspector.quality import GATES, examine, photo_findings
+from inspector.regions import network
+from inspector.settings import Settings
+from inspector.verdict import judge, judge_photo
+from inspector.windows import Window, match, misjudged, plan_windows
+from inspector.wire import OVERALL_STANDARD_UNCERTAINTY_MM
+
+MOST_WINDOWS = 8  # keeps one look within a few seconds, however crowded the photo
+
+
+def run(source: Photo | bytes | str | Path, job: Job, settings: Settings) -> Inspection:
+    """All stages on one photo; see inspector.look.look."""
+    started = perf_counter()
+    photo = read_photo(source)
+    patches, joints = _find(photo, job.kind)
+    quality: list[Mapping[str, float]] = []
+    results = []
+    for joint in joints:
+        measures, trouble = examine(photo, joint)
+        quality.append(measures)
+        others = tuple(other for other in joints if other is not joint)
+        view = View(joint, others, scale_of([joint], job), job)
+        kind = kinds.registry()[job.kind]
+        results.append(judge(joint, view, checks.registry(), kind, settings, trouble))
+    findings = photo_findings(joints, job)
+    return Inspection(
+        photo=photo,
+        job=job,
+        scale=scale_of(joints, job),
+        patches=patches,
+        results=tuple(results),
+        findings=findings,
+        quality=_worst(quality),
+        verdict=judge_photo(results, findings),
+        seconds=perf_counter() - started,
+    )
+
+
+def region_map(inspection: Inspection) -> NDArray[np.uint8]:
+    """What every pixel is, (H, W) of Region, at the upright photo's size."""
+    high, wide = inspection.photo.rgb.shape[:2]
+    return network.compose((wide, high), inspection.patches)
+
+
+def scale_of(joints: Iterable[Joint], job: Job) -> Scale:
+    """Millimetres per photo pixel from the wire's overall diameter over D in pixels.
+
+    Several joints: the median, with their spread added to the uncertainty, since they lie at
+    different distances from the camera. The table's own tolerance is part of it.
+    """
+    scales, uncertainties = [], []
+    for joint in joints:
+        if job.wire_od_mm is None:
+            break
+        mm_per_px = job.wire_od_mm / (joint.d_px * joint.patch.step)
+        relative = math.hypot(
+            joint.d_standard_uncertainty_px / joint.d_px,
+            OVERALL_STANDARD_UNCERTAINTY_MM / job.wire_od_mm,
+        )
+        scales.append(mm_per_px)
+        uncertainties.append(mm_per_px * relative)
+    if not scales:
+        return Scale(None, None, "none")
+    spread = float(np.std(scales))
+    return Scale(
+        float(np.median(scales)), math.hypot(float(np.median(uncertainties)), spread), "wire"
+    )
+
+
+def _find(photo: Photo, kind: str) -> tuple[tuple[Patch, ...], tuple[Joint, ...]]:
+    """Joints found small in the whole photo, then again in close windows at a fixed D."""
+    high, wide = photo.rgb.shape[:2]
+    whole = network.coarse(photo)
+    rough = find_joints(whole, kind, (wide, high))
+    windows = plan_windows(rough, photo)[:MOST_WINDOWS]
+    patches = [_close(photo, window) for window in windows]
+    close = [find_joints(patch, kind, (wide, high)) for patch in patches]
+    for window in misjudged(windows, close):  # D was not what the whole photo suggested
+        index = next(k for k, old in enumerate(windows) if old.center == window.center)
+        patches[index] = _close(photo, window)
+        close[index] = find_joints(patches[index], kind, (wide, high))
+    joints = match(rough, [joint for found in close for joint in found])
+    return (whole, *patches), joints
+
+
+def _close(photo: Photo, window: Window) -> Patch:
+    return network.close(photo, window.center, window.d_px, window.extent)
+
+
+def _worst(measured: Iterable[Mapping[str, float]]) -> Mapping[str, float]:
+    """Of several joints' measures each gate's worst."""
+    worst: dict[str, float] = {}
+    for measures in measured:
+        for name, value in measures.items():
+            pick = max if name in GATES and GATES[name].sense == "max" else min
+            worst[name] = pick(worst.get(name, value), value)
+    return MappingProxyType(worst)
+
+
