@@ -147,26 +147,25 @@ def _count(inspection: Inspection) -> str:
 
 def _key(inspection: Inspection) -> Canvas:
     """What the numbers mean, then what no photo shows and, before any rework, the cautions."""
-    rows: list[tuple[int | None, Finding | None, list[str]]] = []
+    rows: list[tuple[str, Finding | None, list[str]]] = []
     room = WIDE_PX - 120
-    for number, finding in enumerate(reasons(inspection), start=1):
-        where = "" if finding.joint is None else f"Joint {finding.joint}, "
-        said = f"{where}{finding.check.replace('-', ' ')}: {finding.text}"
-        rows.append((number, finding, strokes.wrap(said[0].upper() + said[1:], _KEY_PX, room)))
+    for number, item in enumerate(reasons(inspection), start=1):
+        where = "" if item.joint is None else f"Joint {item.joint}, "
+        said = f"{where}{item.check.replace('-', ' ')}: {item.text}"
+        rows.append((str(number), item, strokes.wrap(said[0].upper() + said[1:], _KEY_PX, room)))
     notes = [unseen_text(inspection)] if inspection.results else []
     if inspection.verdict is Verdict.REWORK:
         notes.append(CAUTIONS[0])
-    rows += [(None, None, strokes.wrap(note, _NOTE_PX, WIDE_PX - 72)) for note in notes]
+    rows += [("", None, strokes.wrap(note, _NOTE_PX, WIDE_PX - 72)) for note in notes]
     step, between = _KEY_PX + 10, 16
     high = sum(len(lines) * step + between for _, _, lines in rows) + between
     canvas = np.full((high, WIDE_PX, 3), strokes.INK, np.uint8)
     words, y = [], float(between)
-    for number, finding, lines in rows:
+    for digits, finding, lines in rows:
         colour, size, left = strokes.FAINT, _NOTE_PX, 36.0
         if finding is not None:
             style = strokes.STYLES[finding.outcome]
             strokes.badge(canvas, 52, y + step / 2, 44, style)
-            digits = str(number)
             at = 52 - strokes.text_width(digits, 30) / 2
             words.append((at, y + step / 2, digits, 30, strokes.INK))
             colour, size, left = strokes.PAPER, _KEY_PX, 92.0

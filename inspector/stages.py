@@ -38,7 +38,7 @@ def run(source: Photo | bytes | str | Path, job: Job, settings: Settings) -> Ins
         others = tuple(other for other in joints if other is not joint)
         view = View(joint, others, scale_of([joint], job), job)
         kind = kinds.registry()[job.kind]
-        results.append(judge(joint, view, checks.registry(), kind, settings, trouble))
+        results.append(judge(joint, view, checks.registry(), kind, settings, quality=trouble))
     findings = photo_findings(joints, job)
     return Inspection(
         photo=photo,
