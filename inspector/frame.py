@@ -15,6 +15,8 @@ from inspector.model import Region
 from inspector.outline import Floats, belief, spans_across
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from inspector.model import Joint, Mask, Patch, Points
 
 # Stations behind the end, in D. Ends flare where they were cut or got hot, so the first few only
@@ -101,8 +103,8 @@ def rough_width(inside: Mask, end: Points) -> float:
     reach = 6
     while reach < max(height, width):
         part = inside[max(y - reach, 0) : y + reach + 1, max(x - reach, 0) : x + reach + 1]
-        padded = np.pad(part.astype(np.uint8), 1)  # the window's own border cuts circles short
-        circles = cv2.distanceTransform(padded, cv2.DIST_L2, 5)
+        # a border counts as going on: a wire that leaves the window, or the photo, is no narrower
+        circles = cv2.distanceTransform(part.astype(np.uint8), cv2.DIST_L2, 5)
         best = 2.0 * float(circles.max())
         if best < 0.8 * reach:
             break
@@ -110,15 +112,24 @@ def rough_width(inside: Mask, end: Points) -> float:
     return best
 
 
-def rough_direction(inside: Mask, end: Points, d_px: float) -> Points:
-    """Unit vector from the bulk of the region near `end` to `end`; zero if there is none."""
+def rough_direction(
+    inside: Mask, end: Points, d_px: float, others: Sequence[Points] = ()
+) -> Points:
+    """Unit vector from the bulk of the region near `end` to `end`; zero if there is none.
+
+    Pixels nearer to one of the `others` (2,), ends of other wires, are theirs.
+    """
     reach = int(np.ceil(1.1 * d_px)) + 1
     x, y = int(round(float(end[0]))), int(round(float(end[1])))
     y0, x0 = max(y - reach, 0), max(x - reach, 0)
     part = inside[y0 : y + reach + 1, x0 : x + reach + 1]
     rows, columns = np.nonzero(part)
-    offset = np.stack([columns + x0, rows + y0], axis=1) - end
-    offset = offset[np.hypot(offset[:, 0], offset[:, 1]) <= 1.1 * d_px]
+    place = np.stack([columns + x0, rows + y0], axis=1).astype(float)
+    away = np.hypot(*(place - end).T)
+    mine = away <= 1.1 * d_px
+    for other in others:
+        mine &= away <= np.hypot(*(place - other).T)
+    offset = place[mine] - end
     return unit(-offset.mean(axis=0)) if len(offset) >= 4 else np.zeros(2)
 
 
@@ -136,7 +147,7 @@ def measure_ruler(
         step = max(1.0, d_px / 48)
         stations = np.arange(FIRST_D * d_px, LAST_D * d_px, step)
         spans = spans_across(
-            image, middle, -direction, stations, 0.95 * d_px, reach_px=0.3 * d_px
+            image, middle, -direction, stations, 1.4 * d_px, reach_px=0.3 * d_px
         )
         line = robust_line(stations, spans.middle)
         if line is None:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 LONGEST_D = 5.0  # bare length beyond which two peaks are not taken for one joint
 WIDEST_DEG = 55.0  # between the wire's direction and the line from end to lip
 WHOLE, BROKEN = 0.72, 0.35  # shares of the line that metal covers: linked; linked but covered
+LEAST_D_PX = 4.0  # a wire thinner than this in the patch has no measurable outline
 DERIVED = 0.3  # strength given to a place derived from regions alone
 CHAIN = (Region.CONDUCTOR, Region.SOLDER, Region.TERMINAL, Region.SLEEVE, Region.STRAND)
 JOINED = (Region.CONDUCTOR, Region.SOLDER, Region.TERMINAL, Region.SLEEVE)
@@ -63,13 +64,14 @@ def wire_ends(patch: Patch) -> tuple[WireEnd, ...]:
 def _wire_end(inside: Mask, peak: Peak, peaks: Sequence[Peak]) -> WireEnd | None:
     """The wire at `peak`, or None where no insulation is near."""
     d_px = rough_width(inside, peak.point)
-    others = [float(np.hypot(*(o.point - peak.point))) for o in peaks if o is not peak]
-    close = [distance for distance in others if distance > 0.3 * d_px]
+    others = [o.point for o in peaks if o is not peak]
+    close = [float(np.hypot(*(point - peak.point))) for point in others]
+    close = [distance for distance in close if distance > 0.25 * d_px]
     if close:  # wires that touch side by side look like one wide one
-        d_px = min(d_px, 1.15 * min(close)) if min(close) > 0.4 * d_px else d_px
-    if d_px < 4:
+        d_px = min(d_px, 1.15 * min(close))
+    if d_px < LEAST_D_PX:
         return None
-    direction = rough_direction(inside, peak.point, d_px)
+    direction = rough_direction(inside, peak.point, d_px, others)
     return WireEnd(peak, d_px, direction) if direction.any() else None
 
 
@@ -130,12 +132,12 @@ def derive_lip(patch: Patch, end: WireEnd) -> Peak | None:
     a, d_px = end.direction, end.d_px
     normal = np.array([-a[1], a[0]])
     stations = np.arange(0.0, LONGEST_D * d_px)
-    aside = np.linspace(-0.42, 0.42, 13) * d_px
+    aside = np.linspace(-0.5, 0.5, 21) * d_px
     points = (
         end.peak.point + stations[:, None, None] * a + aside[None, :, None] * normal
     )
     labels = pick(patch.labels, points)
-    terminal = is_any(labels, (Region.TERMINAL,)).mean(axis=1) >= 0.25
+    terminal = is_any(labels, (Region.TERMINAL,)).sum(axis=1) >= 2  # a filled cup shows only its rim
     metal = is_any(labels, CHAIN).any(axis=1)
     start = int(0.15 * d_px)
     run = max(2, int(0.15 * d_px))
