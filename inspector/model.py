@@ -106,11 +106,16 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Measurement:
-    """One measured quantity of one joint."""
+    """One measured quantity of one joint.
+
+    `presence` is the probability that what was measured is there at all (a strand, a spike); 1 for
+    what every joint has. If it is not there, the joint conforms.
+    """
 
     name: str
     quantity: Quantity
     evidence: tuple[Evidence, ...] = ()
+    presence: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

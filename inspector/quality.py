@@ -53,7 +53,7 @@ PROBLEMS = _table(
         "glare",
         "exposure",
         "The metal of the joint is blown out to white.",
-        "Turn the lamp or the joint so that less light glares off it, or put paper before the lamp.",
+        "Turn the lamp or the joint so that less of it glares, or put paper before the lamp.",
     ),
     Problem(
         "size",
@@ -96,6 +96,12 @@ PROBLEMS = _table(
         "tilt",
         "The wire points too far toward the camera or away from it.",
         "Hold the phone square above the wire, so that its whole length shows.",
+    ),
+    Problem(
+        "lost",
+        "unsure",
+        "What looks like a joint in the whole photo is not found again close up.",
+        "Go closer, one or two joints to a picture, on a plain ground.",
     ),
     Problem(
         "two-wires",

@@ -31,6 +31,7 @@ CONTRAST = 18.0  # least height of a step, of 255
 FEWEST = 8  # profiles that make a direction count
 LOW = 30  # percentile taken of a direction's blurs
 DIRECTIONS = 4
+HALF_SLOPE = 0.5  # below, the border has no clear direction
 NEAR_D = 2.0  # borders farther than this from the middle of the joint do not count
 
 
@@ -79,14 +80,13 @@ def _borders(joint: Joint) -> tuple[Points, Points]:
         if not mask.any():
             continue
         signed = distance_px(~mask) - distance_px(mask)
-        signed = cv2.GaussianBlur(signed.astype(np.float32), (0, 0), 2.0)
-        gy, gx = np.gradient(signed)
+        gy, gx = np.gradient(cv2.GaussianBlur(signed, (0, 0), 2.0))
         ys, xs = np.nonzero(mask & (cv2.erode(mask.astype(np.uint8), np.ones((3, 3))) == 0))
         at = np.stack([xs, ys], axis=-1).astype(float)
         way = np.stack([gx[ys, xs], gy[ys, xs]], axis=-1).astype(float)
         size = np.hypot(*way.T)
         near = np.hypot(*(at - middle).T) <= NEAR_D * joint.d_px
-        keep = near & (size > 0.5)
+        keep = near & (size > HALF_SLOPE)
         found_at.append(at[keep])
         found_way.append(way[keep] / size[keep, None])
     if not found_at:
@@ -106,7 +106,7 @@ def _profiles(
     """
     along = np.linspace(-half, half, STEPS)
     tangent = np.stack([-normals[:, 1], normals[:, 0]], axis=-1)
-    total = np.zeros((len(points), STEPS, 3))
+    total: NDArray[np.float64] = np.zeros((len(points), STEPS, 3))
     high, wide = rgb.shape[:2]
     outside = np.zeros((len(points), STEPS), bool)
     for aside in range(-ASIDE, ASIDE + 1):

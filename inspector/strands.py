@@ -84,7 +84,9 @@ def strands(view: View) -> tuple[Strand, ...]:
             continue
         path = chain.path
         if gap <= TOUCHING_D * d and np.array_equal(pair[0], path[0]):
-            path = np.concatenate([pair[1:], path])
+            # from the edge of the metal, half a pixel this side of its last pixel's centre
+            edge = pair[1] + (path[0] - pair[1]) * min(0.5 / max(gap, 0.5), 1.0)
+            path = np.concatenate([edge[None], path])
         path = _outside(path, away)
         found.append(Strand(path, attached, chain.sure, chain.cloud))
     return tuple(sorted(found, key=lambda s: -s.probability * s.length_px))

@@ -31,13 +31,14 @@ def centre_line(area: Mask) -> Points:
         raise ValueError("an empty area has no centre line")
     origin = np.array([xs.min() - _PAD, ys.min() - _PAD], float)
     window = np.pad(area[ys.min() : ys.max() + 1, xs.min() : xs.max() + 1], _PAD)
-    skeleton = skeletonize(window)
+    skeleton: Mask = skeletonize(window)  # type: ignore[no-untyped-call]
     path = _longest_path(skeleton)
     if len(path) < _SMALL:
         return _extent(np.stack([xs, ys], axis=-1).astype(float))
     smooth = smoothed(path)
     ends = [_end(window, smooth[::-1]), _end(window, smooth)]
-    return np.concatenate([ends[0][None], smooth, ends[1][None]]) + origin
+    whole: Points = np.concatenate([ends[0][None], smooth, ends[1][None]]) + origin
+    return whole
 
 
 def length(points: Points) -> float:
@@ -77,14 +78,15 @@ def _longest_path(skeleton: Mask) -> Points:
         start = far
         reach, _ = graph.find_costs([start])
         reach = np.where(np.isfinite(reach) & skeleton, reach, -1.0)
-        far = tuple(int(i) for i in np.unravel_index(int(np.argmax(reach)), reach.shape))
-    way = np.array(graph.traceback(far), float)
+        row, column = np.unravel_index(int(np.argmax(reach)), reach.shape)
+        far = (int(row), int(column))
+    way: Points = np.array(graph.traceback(far), float)
     return way[:, ::-1]
 
 
 def _end(area: Mask, path: Points) -> Points:
     """Where the last stretch of `path`, prolonged, leaves the area."""
-    tip = path[-1]
+    tip: Points = path[-1]
     way = tip - path[-min(_LOOK_BACK, len(path))]
     size = float(np.hypot(*way))
     if size == 0.0:

@@ -7,10 +7,11 @@ parts that were judged too big or too small, the floor holds what does not show 
 
 Whether something is there at all ("none allowed": strand, spike, char) is no normal law: most
 joints measure 0 and a few overlooked ones are far off. For those the calibration adds a monotone
-table from z = margin / u to the probability of conformance, by isotonic regression. It works on z
-because z already holds size, photo resolution and network certainty, and one table then serves
-every check. Sound and bad scenes weigh the same in the fit (an even prior), or else a set with
-few bad joints would teach that seeing nothing is enough.
+table from z to the probability of conformance, by isotonic regression; z is the normal quantile of
+the probability that the decision would have used. It already holds size, photo resolution and the
+network's certainty, so that one form of table serves every check. Sound and bad scenes weigh the
+same in the fit (an even prior), or else a set with few bad joints would teach that seeing nothing
+is enough.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from functools import cache
 from importlib.resources import files
+from itertools import pairwise
 from types import MappingProxyType
 
 import numpy as np
@@ -92,20 +94,8 @@ def quantity(name: str, value: float, unit: Unit, parts: Mapping[str, float]) ->
     return Quantity(float(value), u, unit, MappingProxyType(dict(parts)))
 
 
-def if_present(
-    amount: float, standard_uncertainty: float, probability: float
-) -> tuple[float, float]:
-    """Mean and standard deviation of `amount` that is there with `probability`, else 0.
-
-    Same unit in and out. What the network half believes so becomes doubt, neither 0 nor certain.
-    """
-    p = min(max(probability, 0.0), 1.0)
-    variance = p * standard_uncertainty**2 + p * (1.0 - p) * amount**2
-    return p * amount, math.sqrt(variance)
-
-
 def conformance_of_z(name: str, z: float) -> float | None:
-    """Calibrated probability of conformance at z = margin / u; None if the normal law holds."""
+    """Calibrated probability of conformance at z; None if the normal law holds."""
     table = calibrations().get(name, UNCALIBRATED).conformance
     if not table:
         return None
@@ -162,7 +152,7 @@ def fit_conformance(
     weight = np.where(good > 0, prior / n_good, (1.0 - prior) / n_bad)
     starts = np.append(isotonic_blocks(good, weight, z), len(z))
     table: list[tuple[float, float]] = []
-    for first, last in zip(starts[:-1], starts[1:], strict=True):
+    for first, last in pairwise(starts):
         hits = float(good[first:last].sum())
         like_good = prior * (hits + _ALMOST) / (n_good + 2 * _ALMOST)
         like_bad = (1 - prior) * (last - first - hits + _ALMOST) / (n_bad + 2 * _ALMOST)

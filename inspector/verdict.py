@@ -13,7 +13,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Literal
 
-from scipy.special import ndtr
+import numpy as np
+from scipy.special import ndtr, ndtri
 
 from inspector.kinds import Kind
 from inspector.model import (
@@ -36,6 +37,7 @@ from inspector.uncertainty import conformance_of_z
 
 CLOSER = "Take the photo again closer, or from another side."
 _SURELY = 1e-12  # stands for an uncertainty of 0
+_FAR = 8.0
 _GRAVITY = {Outcome.FINE: 0, Outcome.NOT_SEEN: 1, Outcome.DOUBT: 2, Outcome.REWORK: 3}
 _VERDICTS = (Verdict.REWORK, Verdict.RETAKE, Verdict.PASS)  # worst first
 
@@ -45,6 +47,18 @@ def conformance(
 ) -> float:
     """Probability that the true value is on the right side of `limit` (JCGM 106:2012, normal)."""
     return float(ndtr(_z(value, standard_uncertainty, sense, limit)))
+
+
+def chance(item: Measurement, limit: Limit) -> float:
+    """Probability that the joint conforms: what is not there conforms, whatever its size."""
+    q = item.quantity
+    if_there = conformance(q.value, q.standard_uncertainty, limit.sense, limit.value)
+    return 1.0 - item.presence * (1.0 - if_there)
+
+
+def quantile(probability: float) -> float:
+    """The normal quantile z of a probability, within -8 to 8."""
+    return float(np.clip(ndtri(probability), -_FAR, _FAR))
 
 
 def _z(value: float, u: float, sense: Literal["max", "min"], limit: float) -> float:
@@ -115,11 +129,11 @@ def _judged(
     for limit in limits:
         if limit.unit != q.unit:
             raise ValueError(f"{check.name}.{item.name} is in {q.unit}, its limit in {limit.unit}")
-        z = _z(q.value, q.standard_uncertainty, limit.sense, limit.value)
-        fitted = conformance_of_z(f"{check.name}.{item.name}", z)
-        chances.append(float(ndtr(z)) if fitted is None else fitted)
+        p = chance(item, limit)
+        fitted = conformance_of_z(f"{check.name}.{item.name}", quantile(p))
+        chances.append(p if fitted is None else fitted)
     # a lower and an upper limit: the two ways to fail exclude each other, so they add up
-    p = max(0.0, 1.0 - sum(1.0 - chance for chance in chances))
+    p = max(0.0, 1.0 - sum(1.0 - each for each in chances))
     limit = limits[chances.index(min(chances))]
     outcome = outcome_of(p, settings)
     if outcome is Outcome.REWORK:
@@ -139,7 +153,7 @@ def _words(q: Quantity, limit: Limit) -> dict[str, str]:
 
 
 def quantity_words(q: Quantity) -> str:
-    """Value and expanded uncertainty (k = 2) with the unit, such as "0.6 D, give or take 0.08 D"."""
+    """Value and expanded uncertainty (k = 2) with the unit, such as "0.6 +/- 0.08 D"."""
     return f"{q.value:.2g} +/- {q.expanded_uncertainty:.2g}{_unit(q.unit)}"
 
 
@@ -157,6 +171,7 @@ def judge(
     checks: Mapping[str, Check],
     kind: Kind,
     settings: Settings,
+    *,
     quality: Iterable[Finding] = (),
 ) -> JointResult:
     """One joint's findings and verdict.

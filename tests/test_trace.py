@@ -48,7 +48,7 @@ CURVES = {
 
 
 def drawn(points, width, angle_deg, shift):
-    """Pixels more than half covered by a band of `width` along the curve, cut square at its ends."""
+    """Pixels mostly covered by a band of `width` along the curve, cut square at its ends."""
     a = np.radians(angle_deg)
     turned = points @ np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]])
     turned = turned - turned.min(axis=0) + 12 + shift

@@ -70,7 +70,7 @@ def measure(view: View) -> tuple[Measured, ...]:
 
 
 def _rows(view: View) -> Points:
-    """s and the two edges t of the bare bundle in D, one row (3,) for each pixel along s."""
+    """S and the two edges t of the bare bundle in D, one row (3,) for each pixel along s."""
     joint = view.joint
     speck = max(4, round(SPECK * joint.d_px**2))
     bare = _kept(own(joint, *BARE), speck)

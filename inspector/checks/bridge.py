@@ -7,7 +7,8 @@ Why: a short circuit across the battery; a gap too small arcs or closes with the
 How measured: `bridge` is the length of what the network marks as a bridge. `spacing` is the
 smallest distance between the bare metal of this joint, attached strands included, and that of
 another, as a share of what it should be: 1.6 mm, or the distance between the two terminals
-themselves where the connector sets them closer. Without a scale the terminals alone decide.
+themselves where the connector sets them closer. Without a scale the thinnest wire is assumed,
+which makes 1.6 mm the longest that it can be.
 Poles that overlap in the picture cannot be measured and need another view.
 
 Limit: no bridge (0.1 D, which is the least that is told from an edge; house), and at least 85 %
@@ -23,12 +24,11 @@ from __future__ import annotations
 
 import math
 
+import cv2
 import numpy as np
 
 from inspector.areas import (
     BARE,
-    NOMINAL_D_MM,
-    WIRE_SPREAD,
     blobs,
     border_points,
     distance_px,
@@ -38,11 +38,12 @@ from inspector.areas import (
     others_points,
     outline,
     own,
-    parts,
     ruler,
 )
 from inspector.model import (
     Check,
+    Evidence,
+    Joint,
     Limit,
     Mark,
     Mask,
@@ -53,13 +54,14 @@ from inspector.model import (
     Region,
     View,
 )
-from inspector.uncertainty import combine, if_present, quantity
+from inspector.uncertainty import quantity
 
 NAME = "bridge"
 SPACING_MM = 1.6
+THINNEST_D_MM = 1.5  # of the wire table; makes 1.6 mm the most that it can be in D
 LIMIT_D = 0.1
 LIMIT_SHARE = 85.0
-ROOT_D = 0.06  # a strand this near to the metal is part of it
+CORE_D = 0.45  # half-width of the strip in which metal is this pole's beyond doubt
 OVERLAP_D = 0.06  # terminals nearer than this overlap in the picture
 NEAR_D = 0.3
 EDGE_PX = 0.7  # each of the two edges
@@ -74,7 +76,7 @@ def measure(view: View) -> tuple[Measured, ...]:
         return (NotMeasured("bridge", "no bare metal of the joint shows"),)
     results: list[Measured] = [_marked(view, bare)]
     if view.neighbours:
-        results.append(_spacing(view, bare))
+        results.append(_spacing(view))
     elif (view.job.poles or 1) > 1:
         results.append(NotMeasured("spacing", "the other poles are not found in the photo"))
     return tuple(results)
@@ -85,62 +87,84 @@ def _marked(view: View, bare: Mask) -> Measurement:
     joint = view.joint
     near = distance_px(bare) <= NEAR_D * joint.d_px
     floor = RESOLVED_PX * ruler(view, in_d=True).coarse_px
-    best, u, shown = 0.0, floor, ()
+    best, u, sure = 0.0, floor, 1.0
+    shown: tuple[Evidence, ...] = ()
     for blob in blobs(joint, Mark.BRIDGE, near):
         points = border_points(blob.mask)
         extent = float(np.hypot(*np.ptp(points, axis=0)) + 1.0) / joint.d_px
-        value, spread = if_present(extent, EDGE_PX / joint.d_px, blob.probability)
-        if value > best:
-            best, u, shown = value, spread, (outline(joint, blob.mask),)
+        if extent * blob.probability > best * sure or not shown:
+            best, u, sure = extent, math.sqrt(2) * EDGE_PX / joint.d_px, blob.probability
+            shown = (outline(joint, blob.mask),)
     found = quantity(f"{NAME}.bridge", best, "D", {"edges, or none": u})
-    return Measurement("bridge", found, shown)
+    return Measurement("bridge", found, shown, sure)
 
 
-def _spacing(view: View, bare: Mask) -> Measured:
+def _spacing(view: View) -> Measured:
     """Distance left between two poles' bare metal, % of what is needed."""
     joint = view.joint
-    mine, theirs = border_points(_with_strands(view, bare)), others_points(view, *BARE)
-    if len(theirs) == 0:
-        return NotMeasured("spacing", "no bare metal of the other pole shows")
-    gap, pair = nearest(mine, theirs)
-    own_gap, _ = nearest(border_points(own(joint, Region.TERMINAL)), _terminals(view))
-    needed = _needed_px(view)
+    own_gap, closest = nearest(
+        border_points(own(joint, Region.TERMINAL)), others_points(view, Region.TERMINAL)
+    )
     if own_gap <= OVERLAP_D * joint.d_px:
         return NotMeasured("spacing", "one pole hides the other in this view")
-    if own_gap < needed[0]:
-        needed = (own_gap, math.sqrt(2) * EDGE_PX)
-    share = 100.0 * gap / needed[0]
-    value = {
-        "edges": 100.0 * math.sqrt(2) * EDGE_PX / needed[0],
-        "what is needed": share * needed[1] / needed[0],
+    mine, theirs, joined = _metals(view)
+    gap, pair = (0.0, closest) if joined else nearest(mine, theirs)
+    if not joined and len(pair) == 0:
+        return NotMeasured("spacing", "no bare metal of the other pole shows")
+    needed, u_needed = _needed_px(view)
+    if own_gap < needed:
+        needed, u_needed = own_gap, math.sqrt(2) * EDGE_PX
+    share = 100.0 * gap / needed
+    parts = {
+        "edges": 100.0 * math.sqrt(2) * EDGE_PX / needed,
+        "what is needed": share * u_needed / needed,
     }
-    evidence = (line(joint, pair, dimension=True),)
-    return Measurement("spacing", quantity(f"{NAME}.spacing", share, "%", value), evidence)
+    evidence = (line(joint, pair, dimension=True),) if len(pair) else ()
+    return Measurement("spacing", quantity(f"{NAME}.spacing", share, "%", parts), evidence)
+
+
+def _metals(view: View) -> tuple[Points, Points, bool]:
+    """Outlines of the metal that hangs together with this pole and with others; if it is one.
+
+    Where solder of one pole ends and that of another begins is a matter of which is nearer, so the
+    joints' own masks say nothing about a bridge; what hangs together does.
+    """
+    joint = view.joint
+    metal = labelled(joint.patch.labels, *BARE, Region.STRAND)
+    _, index = cv2.connectedComponents(metal.astype(np.uint8), connectivity=8)
+    high, wide = metal.shape
+
+    def pieces(points: Points) -> set[int]:
+        x, y = np.round(points).astype(int).T
+        inside = (x >= 0) & (y >= 0) & (x < wide) & (y < high)
+        return set(index[y[inside], x[inside]].tolist()) - {0}
+
+    cores = [_core(n, view) for n in (joint, *view.neighbours)]
+    mine, theirs = pieces(cores[0]), pieces(np.concatenate(cores[1:]))
+    beyond = others_points(view, *BARE)  # a neighbour may lie outside this patch
+    off = (beyond < -1).any(axis=1) | (beyond[:, 0] > wide) | (beyond[:, 1] > high)
+    others = border_points(np.isin(index, list(theirs)))
+    return (
+        border_points(np.isin(index, list(mine))),
+        np.concatenate([others, beyond[off]]),
+        bool(mine & theirs),
+    )
+
+
+def _core(joint: Joint, view: View) -> Points:
+    """The joint's bare metal about its own axis, in the looked-at joint's patch pixels (N, 2)."""
+    points = np.argwhere(own(joint, *BARE))[:, ::-1].astype(float)
+    across = np.abs(joint.to_frame(points)[:, 1])
+    return view.joint.patch.from_photo(joint.patch.to_photo(points[across <= CORE_D]))
 
 
 def _needed_px(view: View) -> tuple[float, float]:
-    """1.6 mm in patch pixels with its standard uncertainty."""
+    """1.6 mm in patch pixels with its standard uncertainty; of the thinnest wire if not known."""
     scale = ruler(view)
     if scale.unit == "mm":
         size = SPACING_MM / scale.per_px
         return size, scale.relative * size
-    size = SPACING_MM / NOMINAL_D_MM * view.joint.d_px
-    return size, combine((WIRE_SPREAD, scale.relative)) * size
-
-
-def _terminals(view: View) -> Points:
-    return others_points(view, Region.TERMINAL)
-
-
-def _with_strands(view: View, bare: Mask) -> Mask:
-    """The bare metal with the strands that touch it."""
-    joint = view.joint
-    near = distance_px(bare) <= ROOT_D * joint.d_px
-    whole = bare.copy()
-    for part in parts(labelled(joint.patch.labels, Region.STRAND)):
-        if (part & near).any():
-            whole |= part
-    return whole
+    return SPACING_MM / THINNEST_D_MM * view.joint.d_px, 0.0
 
 
 LIMITS = (

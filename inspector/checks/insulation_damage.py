@@ -51,7 +51,7 @@ from inspector.model import (
     Region,
     View,
 )
-from inspector.uncertainty import if_present, quantity
+from inspector.uncertainty import quantity
 
 NAME = "insulation-damage"
 LIMIT_CHAR_D, LIMIT_RAGGED_D = 0.1, 0.25
@@ -83,7 +83,7 @@ def measure(view: View) -> tuple[Measured, ...]:
 def _damage(view: View, name: str, within: Mask) -> Measurement:
     """Greatest extent, D, of what is marked as damage inside `within`."""
     joint, unit = view.joint, ruler(view, in_d=True)
-    best, u = 0.0, RESOLVED_PX * unit.coarse_px
+    best, u, sure = 0.0, RESOLVED_PX * unit.coarse_px, 1.0
     evidence: tuple[Evidence, ...] = ()
     for blob in blobs(joint, Mark.CHAR, within):
         part = blob.mask & within
@@ -92,11 +92,11 @@ def _damage(view: View, name: str, within: Mask) -> Measurement:
             continue
         s, t = joint.to_frame(points).T
         extent = float(max(np.ptp(s), np.ptp(t))) + 1.0 / joint.d_px
-        value, spread = if_present(extent, math.sqrt(2) * EDGE_PX / joint.d_px, blob.probability)
-        if value > best:
-            best, u, evidence = value, spread, (outline(joint, part),)
+        if extent * blob.probability > best * sure or not evidence:
+            best, u, sure = extent, math.sqrt(2) * EDGE_PX / joint.d_px, blob.probability
+            evidence = (outline(joint, part),)
     size = quantity(f"{NAME}.{name}", best, "D", {"edges, or none": u})
-    return Measurement(name, size, evidence)
+    return Measurement(name, size, evidence, sure)
 
 
 def end_line(view: View, insulation: Mask) -> Points:

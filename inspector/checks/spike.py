@@ -24,7 +24,6 @@ import numpy as np
 from inspector.areas import (
     BARE,
     Blob,
-    Ruler,
     blobs,
     border_points,
     distance_px,
@@ -46,7 +45,7 @@ from inspector.model import (
     Points,
     View,
 )
-from inspector.uncertainty import combine, if_present, quantity
+from inspector.uncertainty import quantity
 
 NAME = "spike"
 LIMIT_MM, LIMIT_D = 0.5, 0.11
@@ -70,12 +69,17 @@ def measure(view: View) -> tuple[Measured, ...]:
         none = quantity(f"{NAME}.{name}", 0.0, unit.unit, {"detail": floor, "wire size": spread})
         return (Measurement(name, none),)
     tallest, pair, blob = max(found, key=lambda item: item[0] * item[2].probability)
-    value, parts = _value(tallest, blob, unit)
-    parts["wire size"] = spread
+    height = tallest * unit.per_px
+    parts = {
+        "edges": EDGE_PX * unit.per_px,
+        "scale": unit.relative * height,
+        "wire size": spread,
+    }
     evidence: tuple[Evidence, ...] = (outline(joint, blob.mask),)
     if len(pair):
         evidence = (line(joint, pair, dimension=True), *evidence)
-    return (Measurement(name, quantity(f"{NAME}.{name}", value, unit.unit, parts), evidence),)
+    size = quantity(f"{NAME}.{name}", height, unit.unit, parts)
+    return (Measurement(name, size, evidence, blob.probability),)
 
 
 def _height(blob: Blob, bare: Mask) -> tuple[float, Points, Blob]:
@@ -87,14 +91,6 @@ def _height(blob: Blob, bare: Mask) -> tuple[float, Points, Blob]:
     y, x = np.unravel_index(int(np.argmax(away)), away.shape)
     tip = np.array([[float(x), float(y)]])
     return float(away[y, x]), nearest(tip, border_points(rest))[1][::-1], blob
-
-
-def _value(height_px: float, blob: Blob, unit: Ruler) -> tuple[float, dict[str, float]]:
-    """Height in the ruler's unit, weighed by how sure the mark is, and its parts."""
-    height = height_px * unit.per_px
-    edges = combine((EDGE_PX * unit.per_px, unit.relative * height))
-    value, u = if_present(height, edges, blob.probability)
-    return value, {"edges, or none": u}
 
 
 _SOURCE = "US Army TM 750-245-4 7-10.c; NASA-STD-8739.3 10.3; 0.5 mm house"

@@ -40,7 +40,7 @@ from inspector.areas import (
 )
 from inspector.model import Check, Evidence, Limit, Measured, Measurement, NotMeasured, Region, View
 from inspector.strands import Strand, strands
-from inspector.uncertainty import combine, if_present, quantity
+from inspector.uncertainty import quantity
 
 NAME = "stray-strand"
 LIMIT_MM = 0.5
@@ -50,6 +50,7 @@ STRAND_MM = 0.08  # single strand of soft wire, common practice
 SEEN_PX = 1.2
 OVERLOOKED_MM = 0.3  # standard uncertainty of "none seen" at SEEN_PX: 0.5 mm is just decided
 TRACE_PX, TRACE_SHARE = 0.8, 0.01  # against analytic curves, tests/test_trace.py
+LIKELY = 0.5  # rather there than not
 CLOUD_SHARE = 0.25  # a tuft has no single length
 
 
@@ -60,7 +61,7 @@ def measure(view: View) -> tuple[Measured, ...]:
         return (NotMeasured(unit.name("length"), "no bare metal of the joint shows"),)
     found = strands(view)
     results: list[Measured] = [_longest(found, view, unit)]
-    if found:
+    if any(s.probability >= LIKELY for s in found):
         results.append(_reach(found, view, unit))
         count = sum(s.probability for s in found)
         doubt = math.sqrt(sum(s.probability * (1 - s.probability) for s in found))
@@ -84,17 +85,17 @@ def _longest(found: tuple[Strand, ...], view: View, unit: Ruler) -> Measurement:
         return Measurement(name, quantity(f"{NAME}.{name}", 0.0, unit.unit, parts))
     best = max(found, key=lambda s: s.probability * s.length_px)
     full = best.length_px * unit.per_px
-    trace = combine((TRACE_PX * unit.per_px, TRACE_SHARE * full, unit.relative * full))
-    cloud = CLOUD_SHARE * full if best.cloud else 0.0
-    value, u = if_present(full, combine((trace, cloud)), best.probability)
     parts = {
-        "trace, break, attached or not": u,
+        "trace": math.hypot(TRACE_PX * unit.per_px, TRACE_SHARE * full),
+        "scale": unit.relative * full,
+        "tuft": CLOUD_SHARE * full if best.cloud else 0.0,
         "wire size": unit.spread(LIMIT_MM),
         # an overlooked strand matters only if it is longer than the one seen
-        "too thin to see": max(0.0, blind - value),
+        "too thin to see": max(0.0, blind - full),
     }
     evidence = tuple(line(view.joint, s.path) for s in found)
-    return Measurement(name, quantity(f"{NAME}.{name}", value, unit.unit, parts), evidence)
+    length = quantity(f"{NAME}.{name}", full, unit.unit, parts)
+    return Measurement(name, length, evidence, best.probability)
 
 
 def _reach(found: tuple[Strand, ...], view: View, unit: Ruler) -> Measurement:
@@ -102,10 +103,10 @@ def _reach(found: tuple[Strand, ...], view: View, unit: Ruler) -> Measurement:
     border = border_points(own(view.joint, *BARE, Region.INSULATION))
     best, pair = 0.0, np.zeros((2, 2))
     for strand in found:
-        for point in strand.path[::2]:
+        for point in strand.path[::-2]:
             gap, ends = nearest(point[None], border)
-            if gap * strand.probability > best:
-                best, pair = gap * strand.probability, ends
+            if gap > best and strand.probability >= LIKELY:
+                best, pair = gap, ends
     parts = {"edges": TRACE_PX * unit.per_px, "scale": unit.relative * best * unit.per_px}
     name = unit.name("reach")
     value = quantity(f"{NAME}.{name}", best * unit.per_px, unit.unit, parts)
@@ -117,7 +118,7 @@ def _poles(found: tuple[Strand, ...], view: View, unit: Ruler) -> list[Measured]
     theirs = others_points(view, *BARE)
     if len(theirs) == 0:
         return []
-    seen = [s for s in found if s.probability >= 0.5]  # noqa: PLR2004 - rather there than not
+    seen = [s for s in found if s.probability >= LIKELY]
     if not seen:
         return []
     gaps = [nearest(s.path, theirs) for s in seen]
@@ -132,13 +133,17 @@ def _poles(found: tuple[Strand, ...], view: View, unit: Ruler) -> list[Measured]
     share = {
         "edges": 2 * TRACE_PX / view.joint.d_px,
         "trace": TRACE_SHARE * seen[worst].length_px / view.joint.d_px,
-        "attached or not": if_present(margin, 0.0, seen[worst].probability)[1],
     }
     here: tuple[Evidence, ...] = (line(view.joint, gaps[tip][1], dimension=True),)
     there = (line(view.joint, roots[worst][1], dimension=True),)
     return [
         Measurement(unit.name("to-next-pole"), distance, here),
-        Measurement("pole-margin", quantity(f"{NAME}.pole-margin", margin, "D", share), there),
+        Measurement(
+            "pole-margin",
+            quantity(f"{NAME}.pole-margin", margin, "D", share),
+            there,
+            seen[worst].probability,
+        ),
     ]
 
 

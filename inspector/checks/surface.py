@@ -41,12 +41,13 @@ from inspector.model import (
     Region,
     View,
 )
-from inspector.uncertainty import combine, if_present, quantity
+from inspector.uncertainty import quantity
 
 NAME = "surface"
 LIMIT_ROUGH, LIMIT_HOLE_D, LIMIT_GLOSS = 15.0, 0.06, 0.08
 LEAST_SOLDER = 0.01  # share of D squared below which there is no surface to judge
 TEXTURE_D_PX = 30.0  # D in coarse pixels at which texture is only just seen
+EDGE_SHARE = 0.2  # of the marked area, for its edges
 SEEN = 1.645  # z of the one-sided 95 %
 HOLE_PX = 1.0  # standard uncertainty of a hole's diameter, and of "none"
 GLOSS_U = 0.1  # light and camera unknown; limit / u < 0.84 keeps it from ever being a rework
@@ -70,16 +71,17 @@ def measure(view: View) -> tuple[Measured, ...]:
 
 
 def _rough(view: View, solder: Mask, found: list[Blob]) -> Measurement:
-    """Share of the solder that is marked, each area weighed by its certainty."""
-    total, parts = 0.0, [LIMIT_ROUGH / SEEN * TEXTURE_D_PX * ruler(view, in_d=True).coarse_px]
-    for blob in found:
-        share = 100.0 * float((blob.mask & solder).sum()) / float(solder.sum())
-        value, u = if_present(share, 0.0, blob.probability)
-        total += value
-        parts.append(u)
-    size = {"detail": parts[0], "marked or not": combine(parts[1:])}
+    """Share of the solder that is marked; present with the areas' mean certainty."""
+    detail = LIMIT_ROUGH / SEEN * TEXTURE_D_PX * ruler(view, in_d=True).coarse_px
+    shares = [100.0 * float((blob.mask & solder).sum()) / float(solder.sum()) for blob in found]
+    total = sum(shares)
+    sure = (
+        sum(b.probability * s for b, s in zip(found, shares, strict=True)) / total if total else 1
+    )
+    parts = {"detail": max(0.0, detail - total), "edges": EDGE_SHARE * total}
     evidence = tuple(outline(view.joint, blob.mask) for blob in found)
-    return Measurement("rough", quantity(f"{NAME}.rough", total, "%", size), evidence)
+    rough = quantity(f"{NAME}.rough", total, "%", parts)
+    return Measurement("rough", rough, evidence, float(sure))
 
 
 def _hole(view: View, found: list[Blob]) -> Measurement:
@@ -87,14 +89,13 @@ def _hole(view: View, found: list[Blob]) -> Measurement:
     joint, unit = view.joint, ruler(view, in_d=True)
     blur = HOLE_PX * unit.coarse_px
     evidence: tuple[Evidence, ...] = ()
-    best, u = 0.0, blur
+    best, sure = 0.0, 1.0
     for blob in found:
         size = 2.0 * math.sqrt(float(blob.mask.sum()) / math.pi) / joint.d_px
-        value, spread = if_present(size, blur, blob.probability)
-        if value > best:
-            best, u, evidence = value, spread, (outline(joint, blob.mask),)
-    hole = quantity(f"{NAME}.hole", best, "D", {"edges, or none": u})
-    return Measurement("hole", hole, evidence)
+        if size * blob.probability > best * sure or not evidence:
+            best, sure, evidence = size, blob.probability, (outline(joint, blob.mask),)
+    hole = quantity(f"{NAME}.hole", best, "D", {"edges, or none": blur})
+    return Measurement("hole", hole, evidence, sure)
 
 
 def _gloss(view: View, solder: Mask) -> Measurement:

@@ -1,0 +1,214 @@
+"""Spike, bridge, birdcage, surface and insulation damage on drawings of known size."""
+
+import numpy as np
+import pytest
+
+from inspector.checks import birdcage, bridge, insulation_damage, spike, surface
+from inspector.model import Mark, NotMeasured, Outcome, Region
+from inspector.settings import Settings
+from inspector.verdict import judge_check
+from tests.defects import Drawing, band, box, by_name, changed, view
+
+PLAIN = Drawing(end=(200, 210))
+PAIR = changed(PLAIN, second=1.6, end=(150.0, 150.0), side=460)
+MM = 4.5
+ANGLES = [0, 50, 135, 270]
+
+
+def measured(check, drawing):
+    return by_name(check.measure(view(drawing)))
+
+
+def outcome(check, drawing):
+    return judge_check(check.CHECK, check.measure(view(drawing)), Settings()).outcome
+
+
+def needle(height, half=0.06, at=1.4, root=0.30):
+    """A pointed spike from the cup's rim outward; its height above the terminal's edge at 0.42."""
+    top = 0.42 + height
+    return np.array([[at - half, root], [at, top], [at + half, root]])
+
+
+def spiked(height, chance=0.95, **more):
+    shape = needle(height)
+    return changed(
+        PLAIN, regions=((Region.SOLDER, [shape]),), marks=((Mark.SPIKE, [shape], chance),), **more
+    )
+
+
+@pytest.mark.parametrize("check", [spike, bridge, birdcage, surface, insulation_damage])
+@pytest.mark.parametrize("angle", ANGLES)
+def test_a_sound_joint_is_fine(check, angle):
+    assert outcome(check, changed(PLAIN, angle_deg=angle)) is Outcome.FINE
+
+
+@pytest.mark.parametrize("check", [spike, birdcage, surface, insulation_damage])
+def test_and_so_it_is_without_a_scale(check):
+    assert outcome(check, changed(PLAIN, d_mm=None)) is Outcome.FINE
+
+
+@pytest.mark.parametrize("angle", ANGLES)
+@pytest.mark.parametrize("height", [0.25, 0.5])
+def test_spike_height(angle, height):
+    found = measured(spike, spiked(height, angle_deg=angle))["height"]
+    # the point of a drawn needle is thinner than a pixel, so the mask ends a little early
+    assert found.quantity.value == pytest.approx(height * MM, abs=0.04 * MM)
+    assert outcome(spike, spiked(height, angle_deg=angle)) is Outcome.REWORK
+
+
+def test_a_spike_half_believed_is_a_doubt_and_so_is_one_too_small_to_see():
+    assert outcome(spike, spiked(0.4, chance=0.4)) is Outcome.DOUBT
+    assert outcome(spike, changed(PLAIN, step=0.12)) is Outcome.DOUBT
+
+
+def test_a_mark_on_the_bench_is_no_spike_of_the_joint():
+    away = changed(PLAIN, marks=((Mark.SPIKE, [box(0.2, 0.4, 1.2, 1.4)], 0.95),))
+    assert outcome(spike, away) is Outcome.FINE
+
+
+@pytest.mark.parametrize("angle", ANGLES)
+def test_birdcage_width(angle):
+    for half, expected in ((0.4, Outcome.FINE), (0.65, Outcome.REWORK)):
+        bulge = [box(0.3, 0.6, -half, half)]
+        drawing = changed(PLAIN, angle_deg=angle, gap=1.2, regions=((Region.CONDUCTOR, bulge),))
+        width = measured(birdcage, drawing)["width"].quantity
+        assert width.value == pytest.approx(2 * half, abs=0.03)
+        assert outcome(birdcage, drawing) is expected
+
+
+def test_birdcage_counts_the_gaps_between_bars():
+    bars = [
+        p for t in (-0.6, -0.3, 0.3, 0.6) for p in band([[0.1, np.sign(t) * 0.25], [0.4, t]], 0.05)
+    ]
+    bars += [
+        p for t in (-0.6, -0.3, 0.3, 0.6) for p in band([[0.4, t], [0.7, np.sign(t) * 0.25]], 0.05)
+    ]
+    drawing = changed(PLAIN, gap=1.2, regions=((Region.CONDUCTOR, bars),))
+    assert measured(birdcage, drawing)["width"].quantity.value == pytest.approx(1.24, abs=0.05)
+
+
+def test_no_bare_bundle_is_not_measured():
+    assert isinstance(measured(birdcage, changed(PLAIN, gap=0.06))["width"], NotMeasured)
+
+
+def test_fillet_wider_than_the_wire_is_no_birdcage():
+    blob = changed(PLAIN, gap=1.2, regions=((Region.SOLDER, [box(0.8, 1.3, -0.7, 0.7)]),))
+    assert measured(birdcage, blob)["width"].quantity.value < 0.7
+
+
+@pytest.mark.parametrize("share", [0.1, 0.5])
+def test_rough_share(share):
+    drawing = changed(PLAIN, gap=0.0 + 1.0)
+    solder = (view(drawing).joint.patch.labels == Region.SOLDER).sum()
+    side = np.sqrt(share * solder) / drawing.d_px
+    patch = box(1.05, 1.05 + side, -side / 2, side / 2)
+    if side > 0.66:  # as wide as the cup's filling
+        patch = box(1.0, 1.0 + side**2 / 0.66, -0.33, 0.33)
+    rough = changed(drawing, marks=((Mark.ROUGH, [patch], 0.97),))
+    assert measured(surface, rough)["rough"].quantity.value == pytest.approx(100 * share, rel=0.06)
+    assert outcome(surface, rough) is (Outcome.REWORK if share > 0.15 else Outcome.FINE)
+
+
+@pytest.mark.parametrize("size", [0.12, 0.2])
+def test_hole_diameter(size):
+    turn = np.linspace(0, 2 * np.pi, 40)
+    disc = np.stack([1.5 + size / 2 * np.cos(turn), size / 2 * np.sin(turn)], -1)
+    drawing = changed(PLAIN, marks=((Mark.HOLE, [disc], 0.95),))
+    assert measured(surface, drawing)["hole"].quantity.value == pytest.approx(size, abs=0.015)
+    assert outcome(surface, drawing) is Outcome.REWORK
+
+
+def test_gloss_only_for_tin_lead_and_never_rework():
+    assert "gloss" not in measured(surface, PLAIN)
+    dull = changed(PLAIN, alloy="tin-lead")  # drawn solder has one flat grey
+    assert measured(surface, dull)["gloss"].quantity.value == pytest.approx(0.0, abs=0.01)
+    assert outcome(surface, dull) is Outcome.DOUBT
+
+
+def test_no_solder_is_not_measured():
+    bare = changed(PLAIN, regions=((Region.CONDUCTOR, [box(0.4, 2.4, -0.4, 0.4)]),))
+    assert outcome(surface, bare) is Outcome.NOT_SEEN
+
+
+@pytest.mark.parametrize("angle", ANGLES)
+def test_char_extent(angle):
+    burnt = [box(-0.4, 0.0, 0.1, 0.5)]
+    drawing = changed(PLAIN, angle_deg=angle, marks=((Mark.CHAR, burnt, 0.95),))
+    assert measured(insulation_damage, drawing)["char"].quantity.value == pytest.approx(
+        0.4, abs=0.03
+    )
+    assert outcome(insulation_damage, drawing) is Outcome.REWORK
+
+
+@pytest.mark.parametrize("angle", ANGLES)
+def test_ragged_end(angle):
+    notch = (box(-0.45, 0.0, -0.1, 0.05),)
+    drawing = changed(PLAIN, angle_deg=angle, notch=notch)
+    value = measured(insulation_damage, drawing)["ragged"].quantity.value
+    assert value == pytest.approx(0.45, abs=0.06)
+    assert outcome(insulation_damage, drawing) is Outcome.REWORK
+
+
+@pytest.mark.parametrize("bow", [-0.2, 0.15, 0.25])
+def test_a_clean_end_seen_at_a_slant_is_not_ragged(bow):
+    t = np.linspace(-0.499, 0.499, 80)
+    curve = np.stack([bow * np.sqrt(1 - 4 * t**2), t], -1)
+    back = np.array([[-0.6, 0.499], [-0.6, -0.499]])
+    drawing = changed(
+        PLAIN,
+        notch=(box(-0.6, 0.0, -0.5, 0.5),),
+        regions=((Region.INSULATION, [np.concatenate([curve, back])]),),
+    )
+    assert measured(insulation_damage, drawing)["ragged"].quantity.value < 0.06
+    assert outcome(insulation_damage, drawing) is Outcome.FINE
+
+
+def test_a_melted_housing_is_told_from_burnt_insulation():
+    housing = changed(
+        PLAIN,
+        regions=((Region.HOUSING, [box(1.0, 2.4, 0.42, 0.9)]),),
+        marks=((Mark.CHAR, [box(1.2, 1.6, 0.5, 0.8)], 0.95),),
+    )
+    found = measured(insulation_damage, housing)
+    assert found["char"].quantity.value == 0.0
+    assert found["housing-melt"].quantity.value == pytest.approx(0.4, abs=0.03)
+    assert outcome(insulation_damage, housing) is Outcome.REWORK
+
+
+def test_spacing_of_two_sound_poles_is_the_connectors_own():
+    found = measured(bridge, PAIR)["spacing"].quantity
+    assert found.value >= 97.0
+    assert outcome(bridge, PAIR) is Outcome.FINE
+
+
+@pytest.mark.parametrize("left", [0.3, 0.6])
+def test_solder_that_stands_toward_the_next_pole(left):
+    own = 1.6 - 2 * 0.42  # D between the terminals
+    needed = min(own, 1.6 / MM)
+    tongue = box(1.2, 1.5, 0.3, 0.42 + own - left * needed)
+    drawing = changed(PAIR, regions=((Region.SOLDER, [tongue]),))
+    assert measured(bridge, drawing)["spacing"].quantity.value == pytest.approx(100 * left, abs=5)
+    assert outcome(bridge, drawing) is Outcome.REWORK
+
+
+def test_a_whole_bridge_leaves_no_spacing():
+    drawing = changed(
+        PAIR,
+        regions=((Region.SOLDER, [box(1.2, 1.5, 0.3, 1.3)]),),
+        marks=((Mark.BRIDGE, [box(1.2, 1.5, 0.42, 1.18)], 0.9),),
+    )
+    found = measured(bridge, drawing)
+    assert found["spacing"].quantity.value < 6
+    assert found["bridge"].quantity.value > 0.7
+    assert outcome(bridge, drawing) is Outcome.REWORK
+
+
+def test_poles_that_hide_each_other_are_not_measured():
+    drawing = changed(PAIR, second=0.85)
+    assert isinstance(measured(bridge, drawing)["spacing"], NotMeasured)
+    assert outcome(bridge, drawing) is Outcome.NOT_SEEN
+
+
+def test_a_pole_that_was_named_but_not_found_is_not_seen():
+    assert outcome(bridge, changed(PLAIN, poles=2)) is Outcome.NOT_SEEN
+    assert outcome(bridge, changed(PLAIN, poles=1)) is Outcome.FINE

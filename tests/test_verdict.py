@@ -1,0 +1,239 @@
+"""Conformance against JCGM 106 and scipy; the decision rule; what never passes."""
+
+from types import MappingProxyType
+
+import numpy as np
+import pytest
+from hypothesis import given, strategies as st
+from scipy.stats import norm
+
+from inspector import verdict
+from inspector.checks import registry
+from inspector.kinds import registry as kinds
+from inspector.model import (
+    Check,
+    Finding,
+    JointResult,
+    Limit,
+    Measurement,
+    NotMeasured,
+    Outcome,
+    Quantity,
+    Verdict,
+)
+from inspector.quality import PROBLEMS, problem_finding
+from inspector.settings import Settings
+from inspector.verdict import (
+    conformance,
+    headline,
+    joint_verdict,
+    judge,
+    judge_check,
+    judge_photo,
+    not_shown,
+    outcome_of,
+)
+from tests.defects import Drawing, changed, view
+
+S = Settings()
+
+
+def a_limit(name="gap", sense="max", value=2.0, unit="D"):
+    return Limit(
+        name, sense, value, unit, "source", "seen", "It is {value}, over {limit}.", "Do it."
+    )
+
+
+def a_check(*limits):
+    return Check("a-check", "A check", lambda _: (), limits or (a_limit(),), "page")
+
+
+def measured(value, u=0.1, name="gap", unit="D", presence=1.0):
+    return Measurement(name, Quantity(value, u, unit), (), presence)
+
+
+def test_worked_examples_of_jcgm_106():
+    # JCGM 106:2012 clause 7, worked examples; numbers from memory
+    assert conformance(-5.47, 0.05, "max", -5.40) == pytest.approx(0.92, abs=0.005)  # Zener diode
+    assert conformance(509.7, 8.6, "min", 490.0) == pytest.approx(0.99, abs=0.005)  # container, kPa
+    # motor oil, 12.5 to 16.3 mm2/s, y = 13.6, u = 1.8: two limits of one measurement
+    oil = a_check(a_limit(sense="min", value=12.5), a_limit(sense="max", value=16.3))
+    p = judge_check(oil, (measured(13.6, 1.8),), S).conformance
+    assert p == pytest.approx(0.66, abs=0.005)
+
+
+@given(st.floats(-50, 50), st.floats(0.01, 20), st.floats(-50, 50), st.sampled_from(["max", "min"]))
+def test_conformance_is_the_normal_tail(value, u, limit, sense):
+    tail = norm.cdf(limit, value, u) if sense == "max" else norm.sf(limit, value, u)
+    assert conformance(value, u, sense, limit) == pytest.approx(tail, abs=1e-9)
+
+
+@given(st.floats(0.001, 10), st.floats(0.01, 2), st.floats(0.01, 2))
+def test_more_uncertainty_never_makes_a_good_value_surer(margin, u, more):
+    assert conformance(-margin, u + more, "max", 0.0) <= conformance(-margin, u, "max", 0.0)
+
+
+def test_a_certain_value_is_decided():
+    assert conformance(1.0, 0.0, "max", 2.0) == 1.0
+    assert conformance(3.0, 0.0, "max", 2.0) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("p", "outcome"),
+    [(0.95, "fine"), (0.949, "doubt"), (0.201, "doubt"), (0.2, "rework"), (0.0, "rework")],
+)
+def test_decision_rule(p, outcome):
+    assert outcome_of(p, S) == outcome
+
+
+def test_thresholds_are_settings():
+    assert outcome_of(0.9, Settings(fine=0.85)) is Outcome.FINE
+    assert outcome_of(0.25, Settings(rework=0.3)) is Outcome.REWORK
+
+
+def test_own_limits_replace_the_default():
+    own = Settings(limits={"a-check.gap": 3.0})
+    assert judge_check(a_check(), (measured(2.5),), S).outcome is Outcome.REWORK
+    finding = judge_check(a_check(), (measured(2.5),), own)
+    assert finding.outcome is Outcome.FINE
+    assert finding.limits[0].value == 3.0
+
+
+def test_words_carry_number_limit_and_unit():
+    finding = judge_check(a_check(), (measured(2.61),), S)
+    assert finding.text == "It is 2.6 D, over 2 D."
+    assert finding.remedy == "Do it."
+    doubt = judge_check(a_check(), (measured(1.95),), S)
+    assert doubt.outcome is Outcome.DOUBT
+    assert "1.9" in doubt.text or "2" in doubt.text
+    assert "closer" in doubt.remedy
+
+
+def test_the_worst_measurement_decides():
+    check = a_check(a_limit(), a_limit("other"))
+    both = judge_check(check, (measured(0.5), measured(5.0, name="other")), S)
+    assert both.outcome is Outcome.REWORK
+    part = judge_check(check, (measured(0.5), NotMeasured("other", "it is hidden")), S)
+    assert part.outcome is Outcome.NOT_SEEN
+    assert "it is hidden" in part.text
+    worse = judge_check(check, (measured(5.0), NotMeasured("other", "it is hidden")), S)
+    assert worse.outcome is Outcome.REWORK
+
+
+def test_a_limit_without_its_measurement_does_not_apply_but_one_must():
+    check = a_check(a_limit(), a_limit("other"))
+    assert judge_check(check, (measured(0.5),), S).outcome is Outcome.FINE
+    assert judge_check(check, (), S).outcome is Outcome.NOT_SEEN
+    assert judge_check(check, (measured(1.0, name="extra"),), S).outcome is Outcome.NOT_SEEN
+
+
+def test_units_must_agree():
+    with pytest.raises(ValueError, match="is in mm"):
+        judge_check(a_check(), (measured(1.0, unit="mm"),), S)
+
+
+@pytest.mark.parametrize(("presence", "outcome"), [(0.04, "fine"), (0.5, "doubt"), (0.9, "rework")])
+def test_what_may_not_be_there_at_all(presence, outcome):
+    finding = judge_check(a_check(), (measured(9.0, presence=presence),), S)
+    assert finding.outcome == outcome
+    assert finding.conformance == pytest.approx(1 - presence, abs=1e-6)
+
+
+def test_calibrated_table_takes_the_place_of_the_normal_law(monkeypatch):
+    monkeypatch.setattr(
+        verdict, "conformance_of_z", lambda name, _: 0.5 if name == "a-check.gap" else None
+    )
+    assert judge_check(a_check(), (measured(0.1),), S).outcome is Outcome.DOUBT
+
+
+def finding(check, outcome):
+    return Finding(check, Outcome(outcome), "text", "remedy", 1)
+
+
+@pytest.mark.parametrize(
+    ("outcomes", "verdict_"),
+    [
+        ({"a": "fine", "b": "fine"}, "pass"),
+        ({"a": "fine", "b": "not-seen"}, "pass"),  # b is not needed
+        ({"a": "not-seen", "b": "fine"}, "retake"),
+        ({"b": "fine"}, "retake"),  # needed a never ran
+        ({"a": "fine", "b": "doubt"}, "retake"),
+        ({"a": "doubt", "b": "rework"}, "rework"),
+        ({"a": "not-seen", "b": "rework"}, "rework"),
+    ],
+)
+def test_joint_verdict(outcomes, verdict_):
+    findings = [finding(check, outcome) for check, outcome in outcomes.items()]
+    assert joint_verdict(findings, frozenset({"a"})) == verdict_
+
+
+def result(drawing, **how):
+    v = view(drawing)
+    return judge(v.joint, v, registry(), kinds()["cup"], S, **how)
+
+
+@pytest.mark.parametrize("name", sorted(PROBLEMS))
+def test_no_problem_of_the_registry_lets_a_joint_pass(name):
+    assert judge_photo([], [problem_finding(name)]) is Verdict.RETAKE
+    found = result(Drawing(), quality=[problem_finding(name, 1)])
+    assert found.verdict is Verdict.RETAKE
+    assert found.findings[0].text == PROBLEMS[name].meaning
+
+
+def test_a_joint_with_a_problem_is_not_judged():
+    v = view(Drawing())
+    joint = type(v.joint)(
+        **{f: getattr(v.joint, f) for f in v.joint.__slots__} | {"problems": ("two-wires",)}
+    )
+    found = judge(joint, v, registry(), kinds()["cup"], S)
+    assert found.verdict is Verdict.RETAKE
+    assert [f.check for f in found.findings] == ["two-wires"]
+    assert found.findings[0].joint == 1
+
+
+def test_low_certainty_of_the_regions_adds_a_doubt():
+    found = result(changed(Drawing(), sure=0.6, strand_sure=0.6))
+    assert found.verdict is not Verdict.PASS
+    assert any(f.check == "unsure" and f.outcome is Outcome.DOUBT for f in found.findings)
+
+
+def test_every_check_of_the_kind_has_its_finding():
+    found = result(Drawing())
+    assert {f.check for f in found.findings} >= set(kinds()["cup"].checks)
+    assert all(f.joint == 1 for f in found.findings)
+
+
+def joint_result(outcome):
+    return JointResult(view(Drawing(side=60, d_px=10, end=(30, 30))).joint, (), Verdict(outcome))
+
+
+@pytest.mark.parametrize(
+    ("verdicts", "expected"),
+    [
+        ([], "retake"),
+        (["pass"], "pass"),
+        (["pass", "retake"], "retake"),
+        (["retake", "rework", "pass"], "rework"),
+    ],
+)
+def test_photo_verdict(verdicts, expected):
+    assert judge_photo([joint_result(v) for v in verdicts]) == expected
+
+
+def test_a_pass_speaks_of_one_side_and_says_what_it_leaves_out():
+    assert headline(Verdict.PASS) == "pass, this side"
+    assert headline(Verdict.REWORK) == "rework"
+    kind = kinds()["cup"]
+    some = JointResult(joint_result("pass").joint, (finding("fillet", "not-seen"),), Verdict.PASS)
+    assert not_shown(some, kind) == (*kind.unseen, "text")
+
+
+def test_limits_of_all_checks_speak_and_name_their_source():
+    for check in registry().values():
+        for limit in check.limits:
+            assert limit.reason.format(value="1 D", limit="2 D").endswith(".")
+            assert limit.source
+            assert limit.sure
+            assert limit.remedy.endswith(".")
+    assert isinstance(MappingProxyType(dict(registry())), MappingProxyType)
+    assert np.isfinite(S.fine)
