@@ -28,7 +28,7 @@ ASIDE = 3  # neighbouring profiles averaged to this half-width in pixels, agains
 BORDERS = 400  # most borders looked at
 MATCH = 0.93  # correlation with a step from which a profile counts
 CONTRAST = 18.0  # least height of a step, of 255
-FEWEST = 8  # profiles that make a direction count
+FEWEST = 12  # profiles that make a direction count; corners alone give fewer
 LOW = 30  # percentile taken of a direction's blurs
 DIRECTIONS = 4
 HALF_SLOPE = 0.5  # below, the border has no clear direction
@@ -51,7 +51,7 @@ def _steps() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
 def edge_blur_px(joint: Joint) -> float | None:
     """Standard deviation of the blur of the joint's outlines, patch pixels.
 
-    None if fewer than eight borders in any direction show a step that can be read.
+    None if fewer than twelve borders in every direction show a step that can be read.
     """
     points, normals = _borders(joint)
     if len(points) < FEWEST:
