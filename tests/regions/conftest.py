@@ -8,7 +8,14 @@ import cv2
 import numpy as np
 import pytest
 
-COLOURS = {1: (200, 30, 30), 2: (190, 110, 60), 3: (190, 190, 195), 4: (215, 180, 80), 5: (30, 60, 160), 6: (190, 110, 60)}
+COLOURS = {
+    1: (200, 30, 30),
+    2: (190, 110, 60),
+    3: (190, 190, 195),
+    4: (215, 180, 80),
+    5: (30, 60, 160),
+    6: (190, 110, 60),
+}
 
 
 def draw_scene(folder: Path, seed: int, width=320, height=240, look="train", joint=True) -> Path:

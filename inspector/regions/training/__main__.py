@@ -6,21 +6,21 @@ import argparse
 import json
 import logging
 import sys
-import time
+from collections.abc import Iterator
+from itertools import islice
 from pathlib import Path
 
 import torch
 
-from inspector.regions.training import checkpoint, encoder, sheets
+from inspector.regions.training import BEGAN, checkpoint, encoder, sheets
 from inspector.regions.training.export import export, weights_are_finite
-from inspector.regions.training.feed import Feed, loader
+from inspector.regions.training.feed import Batches, Feed
 from inspector.regions.training.loop import Plan, Trainer
 from inspector.regions.training.net import Net
-from inspector.regions.training.scenes import Scene, Watcher
+from inspector.regions.training.scenes import Scene, Watcher, for_figures
 from inspector.regions.training.score import score
 
 _LOG = logging.getLogger("training")
-_BEGAN = time.monotonic()
 
 
 def _arguments(given: list[str] | None) -> argparse.Namespace:
@@ -65,23 +65,13 @@ def _log_to(out: Path) -> None:
     )
 
 
-def _held_out(args: argparse.Namespace, most: int = 400) -> list[Scene]:
+def _held_out(args: argparse.Namespace, most: int = 400) -> Iterator[Scene]:
     """Scenes for the figures: those given, else those whose seeds training leaves out."""
     if args.held_out:
-        return [
-            s
-            for s, _ in zip(
-                Watcher(tuple(args.held_out), looks=None).fresh(), range(most), strict=False
-            )
-        ]
-    kept: list[Scene] = []
-    end = time.monotonic() + args.reserve_seconds / 4
-    for scene in Watcher(tuple(args.scenes)).fresh():
-        if scene.held_out:
-            kept.append(scene)
-        if len(kept) >= most or time.monotonic() > end:
-            break
-    return kept
+        watcher = Watcher(tuple(args.held_out), wanted=lambda _seed, _look: True)
+    else:
+        watcher = Watcher(tuple(args.scenes), wanted=for_figures)
+    return islice(watcher.fresh(), most)
 
 
 def _finish(args: argparse.Namespace, net: Net, notes: dict[str, object]) -> None:
@@ -89,13 +79,13 @@ def _finish(args: argparse.Namespace, net: Net, notes: dict[str, object]) -> Non
     path = args.out / "network.onnx"
     export(net, path, "regions and marks of a wire joint")
     _LOG.info("%s: %d bytes, finite: %s", path.name, path.stat().st_size, weights_are_finite(path))
-    device = torch.device(args.device)
-    figures, worst = score(net, _held_out(args), device, 640, args.reserve_seconds / 3)
+    seconds = args.reserve_seconds / 2
+    figures, worst = score(net, _held_out(args), torch.device(args.device), 640, seconds)
     (args.out / "figures.json").write_text(json.dumps({**notes, **figures}, indent=1))
     _LOG.info("figures %s", json.dumps(figures))
-    rows = [(c.rgb, sheets.tint(c.rgb, c.labels), sheets.tint(c.rgb, found)) for c, found in worst]
+    rows = [[c.rgb, sheets.tint(c.rgb, c.labels), sheets.tint(c.rgb, found)] for c, found in worst]
     sheets.sheet(
-        args.out / "worst.jpg", [sum(rows[i : i + 2], ()) for i in range(0, len(rows) - 1, 2)]
+        args.out / "worst.jpg", [a + b for a, b in zip(rows[::2], rows[1::2], strict=False)]
     )
 
 
@@ -117,23 +107,24 @@ def main(given: list[str] | None = None) -> int:
         else:
             encoder.load_weights(net.encoder, _encoder_path(args.encoder))
     except (OSError, ImportError, RuntimeError, KeyError, ValueError) as error:
-        _LOG.error("The weights cannot be read: %s", error)  # noqa: TRY400 - one sentence
+        _LOG.error("The weights cannot be read: %s", error)
         return 2
     start, end = args.progress or (progress if progress < 1 else 0.0, 1.0)
     torch.manual_seed(args.seed)
     device = torch.device(args.device)
     notes: dict[str, object] = {"arguments": {k: str(v) for k, v in vars(args).items()}}
     if args.minutes > 0:
-        feed = Feed(
-            tuple(args.scenes), args.size, args.batch, args.seed + steps, args.memory_gb * 1e9
-        )
-        batches = loader(feed, args.workers, pinned=device.type == "cuda")
-        deadline = _BEGAN + 60 * args.minutes - args.reserve_seconds
+        seed = args.seed + steps
+        feed = Feed(tuple(args.scenes), args.size, args.batch, seed, args.memory_gb * 1e9)
+        batches = Batches(feed, args.workers, pinned=device.type == "cuda")
+        deadline = BEGAN + 60 * args.minutes - args.reserve_seconds
         plan = Plan(deadline, start, end, args.rate, args.most_steps, args.out)
         trainer = Trainer(net, device, plan, args.size)
-        reached = trainer.run(batches)
-        del batches
-        notes |= {"steps": steps + trainer.steps, "progress": round(reached, 4)}
+        try:
+            progress = trainer.run(batches)
+        except Exception:  # noqa: BLE001 - hours of rendering lie behind it
+            _LOG.exception("training stopped early; exporting what there is")
+        notes |= {"steps": steps + trainer.steps, "progress": round(progress, 4)}
         net.load_state_dict(trainer.average.state)
     _finish(args, net, notes)
     return 0

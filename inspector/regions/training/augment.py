@@ -7,7 +7,9 @@ batch. Renders have sameness that a network learns; these take it away where it 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import torch
 from torch import Tensor
@@ -29,9 +31,18 @@ class Truth:
     peaks: Tensor
 
 
-def pick(like: Tensor, chance: float) -> Tensor:
-    """Which photos of the batch to change, (N, 1, 1, 1) bool."""
-    return torch.rand(len(like), 1, 1, 1, device=like.device) < chance
+Change = Callable[[Tensor], Tensor]
+
+
+def chosen(like: Tensor, chance: float) -> Tensor:
+    """Indices of the photos to change; drawn on the processor, so the accelerator never waits."""
+    return torch.nonzero(torch.rand(len(like)) < chance)[:, 0].to(like.device, non_blocking=True)
+
+
+def some_of(rgb: Tensor, chance: float, change: Change) -> Tensor:
+    """Change each photo of the batch with a chance; the others cost nothing."""
+    which = chosen(rgb, chance)
+    return rgb if len(which) == 0 else rgb.index_copy(0, which, change(rgb[which]))
 
 
 def spread(like: Tensor, low: float, high: float, channels: int = 1) -> Tensor:
@@ -47,28 +58,37 @@ def soft_mask(mask: Tensor, passes: int = 1) -> Tensor:
     return (2 * weight - 1).clamp(0, 1)
 
 
+def _shade(rgb: Tensor) -> Tensor:
+    """Coarse light and shadow of a photo about its mean, (N, 1, S, S), to keep on a new ground."""
+    coarse = functional.avg_pool2d(optics.luma(rgb), 16).clamp_min(0.05)
+    coarse = (coarse / coarse.mean((2, 3), keepdim=True)).clamp(0.3, 1.6)
+    return functional.interpolate(coarse, size=rgb.shape[2:], mode="bilinear")
+
+
 def new_ground(rgb: Tensor, truth: Truth, bank: Tensor) -> Tensor:
-    """Other grounds behind the joint: texture, or the ground of another photo of the batch."""
-    shift = 1 + int(torch.randint(max(1, len(rgb) - 1), ())) if len(rgb) > 1 else 0
-    other, other_labels = rgb.roll(shift, 0), truth.labels.roll(shift, 0)
-    if bool(torch.rand(()) < 0.5):  # noqa: PLR2004 - even chance
-        other, other_labels = other.flip(3), other_labels.flip(2)
-    texture = textures.some(rgb, bank)
+    """Other grounds behind the joint: that of another photo of the batch, or a texture."""
     ground = truth.labels == Region.BACKGROUND
-    from_other = soft_mask(ground & (other_labels == Region.BACKGROUND))
-    everywhere = soft_mask(ground | (truth.labels == IGNORED))
-    borrowed = torch.where(pick(rgb, 0.35), from_other, torch.zeros_like(from_other))
-    textured = torch.where(pick(rgb, 0.3), everywhere, torch.zeros_like(everywhere))
-    shade = optics.luma(optics.blur(optics.blur(rgb, 4), 4)).clamp(0.05, 1)
-    shade = shade / shade.mean((2, 3), keepdim=True)
-    lit = torch.where(pick(rgb, 0.5), shade.clamp(0.3, 1.6), torch.ones_like(shade))
-    part = spread(rgb, 0.6, 1.0)
-    rgb = torch.lerp(rgb, other, borrowed * part)
-    return torch.lerp(rgb, (texture * lit).clamp(0, 1), textured * part)
+    which = chosen(rgb, 0.35)
+    if len(which):
+        shift = 1 + int(torch.randint(max(1, len(rgb) - 1), ()))
+        other = (which + shift) % len(rgb)
+        both = soft_mask(ground[which] & (truth.labels[other] == Region.BACKGROUND).flip(2))
+        part = both * spread(both, 0.6, 1.0)
+        rgb = rgb.index_copy(0, which, torch.lerp(rgb[which], rgb[other].flip(3), part))
+    which = chosen(rgb, 0.3)
+    if len(which):
+        old = rgb[which]
+        everywhere = soft_mask((ground | (truth.labels == IGNORED))[which])
+        texture = textures.some(old, bank)
+        if bool(torch.rand(()) < 0.5):  # noqa: PLR2004 - even chance
+            texture = (texture * _shade(old)).clamp(0, 1)
+        new = torch.lerp(old, texture, everywhere * spread(old, 0.6, 1.0))
+        rgb = rgb.index_copy(0, which, new)
+    return rgb
 
 
-def cover(rgb: Tensor, truth: Truth, bank: Tensor) -> tuple[Tensor, Truth]:
-    """Something lies over part of the photo: texture there, and background in the truth."""
+def _over(rgb: Tensor) -> Tensor:
+    """Where one or two things lie over the photo, (N, S, S) bool."""
     n, _, size, _ = rgb.shape
     ys = torch.arange(size, device=rgb.device)[None, :, None]
     xs = torch.arange(size, device=rgb.device)[None, None, :]
@@ -79,86 +99,148 @@ def cover(rgb: Tensor, truth: Truth, bank: Tensor) -> tuple[Tensor, Truth]:
         dx, dy = xs - cx * size, ys - cy * size
         cos, sin = torch.cos(turn * math.pi), torch.sin(turn * math.pi)
         u, v = ((dx * cos + dy * sin) / w).abs(), ((dy * cos - dx * sin) / h).abs()
-        round_one = pick(rgb, 0.5)[:, 0]
-        over |= torch.where(round_one, u * u + v * v < 1, (u < 1) & (v < 1)) & pick(rgb, 0.2)[:, 0]
-    rgb = torch.where(over[:, None], textures.some(rgb, bank), rgb)
-    hidden = over & (truth.labels != IGNORED)
-    labels = truth.labels.masked_fill(hidden, int(Region.BACKGROUND))
-    bits = truth.bits.masked_fill(hidden, 0)
-    at = truth.peaks[..., :2].round().long().clamp(0, size - 1)
-    batch = torch.arange(n, device=rgb.device)[:, None, None]
-    peaks = truth.peaks.clone()
+        round_one = torch.rand_like(w) < 0.5  # noqa: PLR2004 - even chance
+        over |= torch.where(round_one, u * u + v * v < 1, (u < 1) & (v < 1))
+    return over
+
+
+def cover(rgb: Tensor, truth: Truth, bank: Tensor) -> tuple[Tensor, Truth]:
+    """Something lies over part of the photo: texture there, and background in the truth."""
+    which = chosen(rgb, 0.3)
+    if len(which) == 0:
+        return rgb, truth
+    old, size = rgb[which], rgb.shape[-1]
+    over = _over(old)
+    rgb = rgb.index_copy(0, which, torch.where(over[:, None], textures.some(old, bank), old))
+    labels = truth.labels[which]
+    hidden = over & (labels != IGNORED)
+    labels = labels.masked_fill(hidden, int(Region.BACKGROUND))
+    bits = truth.bits[which].masked_fill(hidden, 0)
+    peaks = truth.peaks[which]
+    at = peaks[..., :2].round().long().clamp(0, size - 1)
+    batch = torch.arange(len(which), device=rgb.device)[:, None, None]
     peaks[..., 3] *= (~over[batch, at[..., 1], at[..., 0]]).float()
-    return rgb, Truth(labels, bits, peaks)
+    return rgb, Truth(
+        truth.labels.index_copy(0, which, labels),
+        truth.bits.index_copy(0, which, bits),
+        truth.peaks.index_copy(0, which, peaks),
+    )
 
 
 def recolour(rgb: Tensor, truth: Truth) -> Tensor:
     """Other colours for insulation, housing and sleeve: turn the hue, then lighten or darken."""
     for region in _RECOLOURED:
-        weight = (truth.labels == region)[:, None].float()
-        weight = optics.box3(weight) * pick(rgb, 0.3)
-        new = optics.turn_hue(rgb, spread(rgb, -math.pi, math.pi), spread(rgb, 0.0, 1.4))
-        new = new.clamp(0, 1) ** torch.exp(spread(rgb, -0.7, 0.7))
-        rgb = torch.lerp(rgb, new, weight)
+        which = chosen(rgb, 0.25)
+        if len(which) == 0:
+            continue
+        old = rgb[which]
+        weight = optics.box3((truth.labels[which] == region)[:, None].float())
+        new = optics.turn_hue(old, spread(old, -math.pi, math.pi), spread(old, 0.0, 1.4))
+        new = new.clamp(0, 1) ** torch.exp(spread(old, -0.7, 0.7))
+        rgb = rgb.index_copy(0, which, torch.lerp(old, new, weight))
     return rgb
+
+
+def _shadow(rgb: Tensor) -> Tensor:
+    field = textures.noise(rgb, 3, 1)
+    edge = torch.sigmoid((field - spread(rgb, 0.3, 0.7)) * spread(rgb, 6, 60))
+    dark = spread(rgb, 0.25, 0.9)
+    return rgb * (dark + (1 - dark) * edge)
+
+
+def _axis(rgb: Tensor) -> Tensor:
+    return torch.linspace(-1, 1, rgb.shape[-1], device=rgb.device)
+
+
+def _uneven(rgb: Tensor) -> Tensor:
+    slope = spread(rgb, -0.5, 0.5) * _axis(rgb)[:, None] + spread(rgb, -0.5, 0.5) * _axis(rgb)
+    return rgb * (1 + slope)
+
+
+def _spot(rgb: Tensor) -> Tensor:
+    dx = _axis(rgb) - spread(rgb, -1, 1)
+    dy = (_axis(rgb)[:, None] - spread(rgb, -1, 1)) * torch.exp(spread(rgb, -0.8, 0.8))
+    width = torch.exp(spread(rgb, math.log(0.005), math.log(0.08)))
+    return rgb + 1.5 * torch.exp(-0.5 * (dx * dx + dy * dy) / width**2)
 
 
 def light(rgb: Tensor) -> Tensor:
     """Shadows with soft edges, unevenness and specular spots."""
-    field = textures.noise(rgb, 3, 1)
-    edge = torch.sigmoid((field - spread(rgb, 0.3, 0.7)) * spread(rgb, 6, 60))
-    dark = spread(rgb, 0.25, 0.9)
-    rgb = torch.where(pick(rgb, 0.3), rgb * (dark + (1 - dark) * edge), rgb)
-    size = rgb.shape[-1]
-    axis = torch.linspace(-1, 1, size, device=rgb.device)
-    slope = spread(rgb, -0.5, 0.5) * axis[None, None, :, None]
-    slope = slope + spread(rgb, -0.5, 0.5) * axis[None, None, None, :]
-    rgb = torch.where(pick(rgb, 0.4), rgb * (1 + slope), rgb)
-    for _ in range(3):
-        dx = axis[None, None, None, :] - spread(rgb, -1, 1)
-        dy = axis[None, None, :, None] - spread(rgb, -1, 1)
-        width = torch.exp(spread(rgb, math.log(0.005), math.log(0.08)))
-        spot = torch.exp(-0.5 * (dx * dx + dy * dy * torch.exp(spread(rgb, -1.5, 1.5))) / width**2)
-        rgb = torch.where(pick(rgb, 0.08), rgb + 1.5 * spot, rgb)
+    for chance, change in ((0.3, _shadow), (0.4, _uneven), (0.1, _spot), (0.1, _spot)):
+        rgb = some_of(rgb, chance, change)
     return rgb
+
+
+def _wild(rgb: Tensor) -> Tensor:
+    return optics.turn_hue(rgb, spread(rgb, -math.pi, math.pi), spread(rgb, 0.3, 1.6))
+
+
+def _grey(rgb: Tensor) -> Tensor:
+    return optics.luma(rgb).expand_as(rgb)
+
+
+def _swapped(rgb: Tensor) -> Tensor:
+    return rgb[:, torch.randperm(3).tolist()]
 
 
 def colour(rgb: Tensor) -> Tensor:
     """Exposure, white balance, tone curve, hue, saturation, grey, swapped channels."""
-    rgb = rgb * torch.exp(spread(rgb, -0.45, 0.45)) * torch.exp(spread(rgb, -0.22, 0.22, 3))
+    rgb = rgb * (torch.exp(spread(rgb, -0.45, 0.45)) * torch.exp(spread(rgb, -0.22, 0.22, 3)))
     mean = rgb.mean((1, 2, 3), keepdim=True)
-    rgb = (rgb - mean) * spread(rgb, 0.7, 1.35) + mean
+    rgb = torch.lerp(mean, rgb, spread(rgb, 0.7, 1.35))
     rgb = optics.turn_hue(rgb, spread(rgb, -0.25, 0.25), spread(rgb, 0.5, 1.5)).clamp(0, 1)
-    wild = optics.turn_hue(rgb, spread(rgb, -math.pi, math.pi), spread(rgb, 0.3, 1.6)).clamp(0, 1)
-    rgb = torch.where(pick(rgb, 0.04), wild, rgb)
     rgb = rgb ** torch.exp(spread(rgb, -0.5, 0.5))
-    rgb = torch.where(pick(rgb, 0.08), optics.luma(rgb).expand_as(rgb), rgb)
-    return torch.where(pick(rgb, 0.03), rgb[:, torch.randperm(3, device=rgb.device)], rgb)
+    for chance, change in ((0.04, _wild), (0.08, _grey), (0.03, _swapped)):
+        rgb = some_of(rgb, chance, change)
+    return rgb.clamp(0, 1)
+
+
+def _coarse(rgb: Tensor) -> Tensor:
+    factor = 0.45 + 0.5 * float(torch.rand(()))
+    small = functional.interpolate(rgb, scale_factor=factor, mode="bilinear", antialias=True)
+    return functional.interpolate(small, size=rgb.shape[2:], mode="bilinear")
+
+
+def _noisy(rgb: Tensor) -> Tensor:
+    grain = torch.randn_like(rgb)
+    if bool(torch.rand(()) < 0.5):  # noqa: PLR2004 - even chance
+        grain = optics.blur(grain, 1) * 2
+    strength = torch.exp(spread(rgb, math.log(0.003), math.log(0.07)))
+    return rgb + grain * strength * (0.3 + rgb.clamp(0, 1).sqrt())
+
+
+def _sharp(rgb: Tensor) -> Tensor:
+    return (rgb + (rgb - optics.blur(rgb, 2)) * spread(rgb, 0.3, 2.0)).clamp(0, 1)
+
+
+def _packed(rgb: Tensor) -> Tensor:
+    return optics.jpeg(rgb.clamp(0, 1), spread(rgb, 20, 95))
+
+
+_CAMERA: tuple[tuple[float, Change], ...] = (
+    (0.3, partial(optics.blur, passes=1)),
+    (0.2, partial(optics.blur, passes=2)),
+    (0.1, partial(optics.blur, passes=5)),
+    (0.1, optics.motion),
+    (0.15, _coarse),
+    (0.3, _noisy),
+    (0.3, _noisy),
+    (0.35, _sharp),
+    (0.5, _packed),
+)
 
 
 def camera(rgb: Tensor) -> Tensor:
     """Defocus, motion, lost resolution, noise, sharpening, JPEG."""
-    for chance, passes in ((0.35, 1), (0.2, 2), (0.1, 5)):
-        rgb = torch.where(pick(rgb, chance), optics.blur(rgb, passes), rgb)
-    rgb = torch.where(pick(rgb, 0.1), optics.motion(rgb), rgb)
-    factor = 0.45 + 0.5 * float(torch.rand(()))
-    small = functional.interpolate(rgb, scale_factor=factor, mode="bilinear", antialias=True)
-    back = functional.interpolate(small, size=rgb.shape[2:], mode="bilinear")
-    rgb = torch.where(pick(rgb, 0.15), back, rgb)
-    grain = torch.randn_like(rgb)
-    grain = torch.where(pick(rgb, 0.5), optics.blur(grain, 1) * 2, grain)
-    strength = torch.exp(spread(rgb, math.log(0.003), math.log(0.07)))
-    rgb = torch.where(pick(rgb, 0.6), rgb + grain * strength * (0.3 + rgb.clamp(0, 1).sqrt()), rgb)
-    sharp = rgb + (rgb - optics.blur(rgb, 2)) * spread(rgb, 0.3, 2.0)
-    rgb = torch.where(pick(rgb, 0.35), sharp, rgb).clamp(0, 1)
-    return torch.where(pick(rgb, 0.5), optics.jpeg(rgb, spread(rgb, 20, 95)), rgb).clamp(0, 1)
+    for chance, change in _CAMERA:
+        rgb = some_of(rgb, chance, change)
+    return rgb.clamp(0, 1)
 
 
 @torch.no_grad()
 def augment(rgb: Tensor, truth: Truth, bank: Tensor) -> tuple[Tensor, Truth]:
     """All changes in the order in which they happen in the world: scene, light, camera."""
-    new = new_ground(rgb, truth, bank)
-    new = torch.where(pick(rgb, 0.75), recolour(new, truth), new)
-    new, truth = cover(new, truth, bank)
-    plain = pick(rgb, 0.06)  # a few keep the studio's light and camera
-    return torch.where(plain, new, camera(colour(light(new)))), truth
+    rgb = recolour(new_ground(rgb, truth, bank), truth)
+    rgb, truth = cover(rgb, truth, bank)
+    changed = some_of(rgb, 0.94, lambda part: camera(colour(light(part))))  # a few stay plain
+    return changed, truth

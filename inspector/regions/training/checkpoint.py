@@ -9,12 +9,14 @@ import torch
 from torch import Tensor, nn
 
 _DECAY = 0.999
+_FILTER_DIM = 4  # a convolution's weights; statistics and biases have one dimension
 
 
 class Average:
     """Exponential moving average of a network's weights and statistics."""
 
     def __init__(self, net: nn.Module) -> None:
+        """Start from the network as it is."""
         self.state = {k: v.detach().clone() for k, v in net.state_dict().items()}
         self._steps = 0
 
@@ -25,17 +27,14 @@ class Average:
         part = 1 - min(_DECAY, (1 + self._steps) / (10 + self._steps))
         now = net.state_dict()
         floats = [k for k, v in now.items() if v.is_floating_point()]
-        torch._foreach_lerp_(  # noqa: SLF001 - torch's own optimisers use it
+        torch._foreach_lerp_(
             [self.state[k] for k in floats], [now[k].detach() for k in floats], part
         )
 
 
 def pack(state: dict[str, Tensor]) -> dict[str, Tensor]:
     """Filters in half precision, statistics in single: about 7 MB."""
-    return {
-        k: (v.half() if v.ndim == 4 else v).cpu()
-        for k, v in state.items()  # noqa: PLR2004
-    }
+    return {k: (v.half() if v.ndim == _FILTER_DIM else v).cpu() for k, v in state.items()}
 
 
 def save(path: Path, state: dict[str, Tensor], progress: float, steps: int) -> None:

@@ -130,7 +130,7 @@ def _source(
     """The part of the scene that the window needs, averaged down, and its matrix to the window."""
     edge = float(size)
     corners = np.array([[-1.0, -1.0], [edge, -1.0], [edge, edge], [-1.0, edge]])
-    inside = _apply(np.linalg.inv(matrix), corners)
+    inside = _apply(np.asarray(np.linalg.inv(matrix), np.float64), corners)
     height, width = scene.labels.shape
     margin = 2 + 2 / scale
     x0, y0 = np.clip(np.floor(inside.min(0) - margin), 0, (width - 2, height - 2)).astype(int)
@@ -170,7 +170,10 @@ def cut(scene: Scene, matrix: NDArray[np.float64], size: int, scale: float, bord
         new[(soft >= least) & (new != IGNORED)] = Region.STRAND
     marks = np.zeros(square, np.int16)
     if bits.any():
-        marks = cv2.warpPerspective(bits.view(np.int16), to_window, square, flags=cv2.INTER_NEAREST)
+        turned = cv2.warpPerspective(
+            bits.view(np.int16), to_window, square, flags=cv2.INTER_NEAREST
+        )
+        marks = np.asarray(turned, np.int16)
     peaks = np.zeros((MOST_JOINTS, 3, 4), np.float32)
     for i, joint in enumerate(scene.joints[:MOST_JOINTS]):
         at = _apply(matrix, joint.peaks[:, :2].astype(float))

@@ -34,6 +34,7 @@ class SameConv(nn.Conv2d):
     """Convolution without bias that pads for an even input as TensorFlow's SAME does."""
 
     def __init__(self, cin: int, cout: int, kernel: int, stride: int = 1, groups: int = 1) -> None:
+        """Channels in and out, side of the filter, stride, groups."""
         super().__init__(cin, cout, kernel, stride, groups=groups, bias=False)
         total = kernel - stride
         self.before, self.after = total // 2, total - total // 2
@@ -50,6 +51,7 @@ class Block(nn.Module):
     """Inverted residual: widen, filter each channel, narrow; added to its input if it fits."""
 
     def __init__(self, cin: int, cout: int, expansion: int, stride: int, kernel: int) -> None:
+        """Channels in and out, widening factor, stride, side of the filter."""
         super().__init__()
         wide = cin * expansion
         self.residual = stride == 1 and cin == cout
@@ -75,6 +77,7 @@ class Encoder(nn.Module):
     """Normalised RGB (N, 3, H, W), sides multiples of 32, to five maps, finest first."""
 
     def __init__(self) -> None:
+        """Build it with random weights."""
         super().__init__()
         self._conv_stem = SameConv(3, 32, 3, 2)
         self._bn0 = nn.BatchNorm2d(32, eps=_EPSILON)

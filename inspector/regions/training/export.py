@@ -26,6 +26,7 @@ class Answer(nn.Module):
     """The network with its logits turned into what inference needs."""
 
     def __init__(self, net: Net) -> None:
+        """Wrap `net`, which stays as it is."""
         super().__init__()
         self.net = net
 
@@ -74,7 +75,8 @@ def export(net: Net, path: Path, note: str = "") -> None:
 
     Raises ValueError if the file would be larger than LARGEST_BYTES.
     """
-    answer = Answer(net.cpu().float()).eval()
+    net = net.cpu().float().to(memory_format=torch.contiguous_format)
+    answer = Answer(net).eval()
     new = path.with_suffix(".tmp")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # the exporter warns of itself

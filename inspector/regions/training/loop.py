@@ -9,8 +9,7 @@ from __future__ import annotations
 import logging
 import math
 import time
-from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +19,7 @@ from torch import Tensor, nn
 
 from inspector.regions.training import checkpoint, sheets, textures
 from inspector.regions.training.augment import Truth, augment
-from inspector.regions.training.feed import Batch
+from inspector.regions.training.feed import Batch, Batches
 from inspector.regions.training.labels import Picture
 from inspector.regions.training.losses import mark_loss, region_loss, targets
 from inspector.regions.training.net import Net
@@ -53,7 +52,7 @@ def _rate(progress: float, step: int) -> float:
     return warm * (_LAST_PART + (1 - _LAST_PART) * 0.5 * (1 + math.cos(math.pi * progress)))
 
 
-def _optimiser(net: Net, rate: float, device: torch.device) -> torch.optim.Optimizer:
+def _optimiser(net: Net, rate: float) -> torch.optim.Optimizer:
     groups: list[dict[str, Any]] = []
     for part, inside in ((_ENCODER_PART, True), (1.0, False)):
         named = [p for n, p in net.named_parameters() if n.startswith("encoder.") == inside]
@@ -62,18 +61,40 @@ def _optimiser(net: Net, rate: float, device: torch.device) -> torch.optim.Optim
             groups.append(
                 {"params": chosen, "lr": rate * part, "part": part, "weight_decay": decay}
             )
-    return torch.optim.AdamW(groups, lr=rate, fused=device.type == "cuda")
+    return torch.optim.AdamW(groups, lr=rate)
+
+
+@dataclass
+class _Report:
+    """A line in the log every few seconds."""
+
+    last: float
+    losses: list[tuple[float, float]] = field(default_factory=list)
+
+    def maybe(self, step: int, progress: float, scenes: int) -> None:
+        now = time.monotonic()
+        if now - self.last < _LOG_EVERY_S or not self.losses:
+            return
+        losses = np.array(self.losses)
+        skipped = int(np.isnan(losses).any(1).sum())
+        region, mark = losses.mean(0) if skipped == 0 else np.nan_to_num(losses).mean(0)
+        _LOG.info(
+            "step %d progress %.3f regions %.4f marks %.4f skipped %d, %.2f steps/s, scenes %d",
+            step, progress, region, mark, skipped, len(losses) / (now - self.last), scenes,
+        )  # fmt: skip
+        self.last, self.losses = now, []
 
 
 class Trainer:
     """One network in training."""
 
     def __init__(self, net: Net, device: torch.device, plan: Plan, size: int) -> None:
+        """Put the network on the device; `size` is the side of a window."""
         self.net, self.device, self.plan = net.to(device), device, plan
         self.average = checkpoint.Average(self.net)
         self.surfaces = textures.bank(size).to(device)
         self.layout = torch.contiguous_format
-        self.optimiser = _optimiser(net, plan.rate, device)
+        self.optimiser = _optimiser(net, plan.rate)
         self.steps = 0
         self.largest_batch = 1 << 30
 
@@ -109,28 +130,37 @@ class Trainer:
         return float(region.detach()), float(mark.detach())
 
     def choose_layout(self, batch: Batch) -> None:
-        """Time both memory layouts on a true batch and keep the faster one; weights are unharmed."""
+        """Time both memory layouts on a true batch, keep the faster; weights are unharmed."""
         if self.device.type != "cuda":
             return
         state = {k: v.clone() for k, v in self.net.state_dict().items()}
         seconds = {}
-        for layout in (torch.channels_last, torch.contiguous_format):
-            self.layout = layout
-            self.net.to(memory_format=layout)
-            for i in range(_PROBE_STEPS):
-                if i == 1:  # the first one sets things up
-                    torch.cuda.synchronize(self.device)
-                    start = time.monotonic()
-                rgb, truth = self._move(batch)
-                torch.stack(self.loss(rgb, truth)).sum().backward()
-            torch.cuda.synchronize(self.device)
-            seconds[layout] = (time.monotonic() - start) / (_PROBE_STEPS - 1)
-        self.layout = min(seconds, key=lambda each: seconds[each])
-        self.net.load_state_dict(state)
-        self.net.to(memory_format=self.layout)
-        self.average = checkpoint.Average(self.net)
-        self.optimiser = _optimiser(self.net, self.plan.rate, self.device)
+        try:
+            for layout in (torch.channels_last, torch.contiguous_format):
+                self.layout = layout
+                self.net.to(memory_format=layout)
+                seconds[layout] = self._time(batch)
+        finally:
+            self.layout = min(seconds, key=lambda each: seconds[each], default=self.layout)
+            self.net.load_state_dict(state)
+            self.net.to(memory_format=self.layout)
+            self.average = checkpoint.Average(self.net)
+            self.optimiser = _optimiser(self.net, self.plan.rate)
+            self.optimiser.zero_grad(set_to_none=True)
+            torch.cuda.empty_cache()
         _LOG.info("seconds a step: %s", {str(k): round(v, 4) for k, v in seconds.items()})
+
+    def _time(self, batch: Batch) -> float:
+        """Seconds of one step without the update, after one to set things up."""
+        start = 0.0
+        for i in range(1 + _PROBE_STEPS):
+            if i == 1:
+                torch.cuda.synchronize(self.device)
+                start = time.monotonic()
+            rgb, truth = self._move(batch)
+            torch.stack(self.loss(rgb, truth)).sum().backward()
+        torch.cuda.synchronize(self.device)
+        return (time.monotonic() - start) / _PROBE_STEPS
 
     def show(self, batch: Batch, path: Path) -> None:
         """Write some augmented windows with their truth, to look at."""
@@ -151,15 +181,15 @@ class Trainer:
         except OSError:
             _LOG.exception("the checkpoint could not be written; going on")
 
-    def run(self, batches: Iterator[Batch]) -> float:
+    def run(self, batches: Batches) -> float:
         """Train until the plan's end; gives the progress reached."""
         _LOG.info("waiting for the first scenes")
-        batch = next(batches)
+        batch = batches.take()
         self._guarded(self.choose_layout, batch)
         self._guarded(self.show, batch, self.plan.out / "windows.jpg")
-        start = saved = logged = time.monotonic()
+        start = saved = time.monotonic()
         span = max(self.plan.end - start, 1e-6)
-        progress, recent, since = self.plan.start_progress, [], self.steps
+        progress, report = self.plan.start_progress, _Report(start)
         self.net.train()
         while time.monotonic() < self.plan.end and self.steps < self.plan.most_steps:
             share = min(1.0, (time.monotonic() - start) / span)
@@ -167,26 +197,17 @@ class Trainer:
                 self.plan.end_progress - self.plan.start_progress
             )
             try:
-                recent.append(self.step(batch, progress))
+                report.losses.append(self.step(batch, progress))
             except torch.cuda.OutOfMemoryError:
                 self.optimiser.zero_grad(set_to_none=True)
                 torch.cuda.empty_cache()
                 self.largest_batch = max(1, min(self.largest_batch, len(batch["rgb"])) // 2)
                 _LOG.warning("memory ran out: batches of %d from here", self.largest_batch)
-            batch = next(batches)
-            now = time.monotonic()
-            if now - logged > _LOG_EVERY_S:
-                region, mark = np.nanmean(np.array(recent or [(math.nan, math.nan)]), axis=0)
-                _LOG.info(
-                    "step %d progress %.3f regions %.4f marks %.4f skipped %d, %.2f steps/s, "
-                    "a worker's scenes %d",
-                    self.steps, progress, region, mark, np.isnan(np.array(recent)).any(-1).sum(),
-                    (self.steps - since) / (now - logged), int(batch["scenes"]),
-                )  # fmt: skip
-                logged, recent, since = now, [], self.steps
-            if now - saved > _SAVE_EVERY_S:
+            batch = batches.take()
+            report.maybe(self.steps, progress, int(batch["scenes"]))
+            if time.monotonic() - saved > _SAVE_EVERY_S:
                 self.save(progress)
-                saved = now
+                saved = time.monotonic()
         self.save(progress)
         return progress
 
@@ -194,5 +215,5 @@ class Trainer:
         """Run what the training can do without."""
         try:
             action(*args)
-        except Exception:
+        except Exception:  # noqa: BLE001 - see above
             _LOG.exception("%s failed; going on without it", action.__name__)

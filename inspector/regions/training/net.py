@@ -38,6 +38,7 @@ class Context(nn.Module):
     """Wide filters and the global mean at stride 32."""
 
     def __init__(self, cin: int, cout: int) -> None:
+        """Channels in and out."""
         super().__init__()
         self.narrow = _unit(cin, cout, 1)
         self.wide = nn.ModuleList(
@@ -66,6 +67,7 @@ class Net(nn.Module):
     """
 
     def __init__(self) -> None:
+        """Build it with random weights; load the encoder's apart."""
         super().__init__()
         self.encoder = Encoder()
         c2, c4, c8, c16, c32 = CHANNELS

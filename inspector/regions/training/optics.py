@@ -37,35 +37,41 @@ def turn_hue(rgb: Tensor, angle: Tensor, saturation: Tensor) -> Tensor:
     return torch.cat([red, (y - r * red - b * blue) / g, blue], 1)
 
 
-def _shifted(x: Tensor, dx: int, dy: int) -> Tensor:
-    """The picture moved by whole pixels, edges repeated."""
-    height, width = x.shape[2:]
-    rows = torch.arange(height, device=x.device).sub(dy).clamp(0, height - 1)
-    columns = torch.arange(width, device=x.device).sub(dx).clamp(0, width - 1)
-    return x[:, :, rows][:, :, :, columns]
+def _padded(x: Tensor, d: int) -> Tensor:
+    return functional.pad(x, (d, d, d, d), mode="replicate")
+
+
+def _weighted(x: Tensor, d: int, side: float) -> Tensor:
+    """Weigh each pixel with its two neighbours at distance d, along rows, then columns."""
+    wide = _padded(x, d)
+    wide = (wide[..., : -2 * d] + wide[..., 2 * d :]) * side + wide[..., d:-d] * (1 - 2 * side)
+    return (wide[..., : -2 * d, :] + wide[..., 2 * d :, :]) * side + wide[..., d:-d, :] * (
+        1 - 2 * side
+    )
 
 
 def box3(x: Tensor) -> Tensor:
     """Mean of 3 x 3 pixels."""
-    x = (_shifted(x, -1, 0) + x + _shifted(x, 1, 0)) / 3
-    return (_shifted(x, 0, -1) + x + _shifted(x, 0, 1)) / 3
+    return _weighted(x, 1, 1 / 3)
 
 
 def blur(x: Tensor, passes: int) -> Tensor:
-    """Binomial 1-2-1 blur, each pass one step wider (sigma grows as the root of passes/2)."""
+    """Binomial 1-2-1 blur; every second pass takes neighbours one pixel farther."""
     for step in range(passes):
-        d = 1 + step // 2
-        x = 0.25 * _shifted(x, -d, 0) + 0.5 * x + 0.25 * _shifted(x, d, 0)
-        x = 0.25 * _shifted(x, 0, -d) + 0.5 * x + 0.25 * _shifted(x, 0, d)
+        x = _weighted(x, 1 + step // 2, 0.25)
     return x
 
 
 def motion(x: Tensor) -> Tensor:
-    """A straight smear of 3 to 9 pixels, one direction for the batch."""
+    """Smear 3 to 9 pixels straight, one direction for the batch."""
     angle, steps = float(torch.rand(())) * math.pi, int(torch.randint(1, 5, ()))
-    cos, sin = math.cos(angle), math.sin(angle)
-    moved = [_shifted(x, round(k * cos), round(k * sin)) for k in range(-steps, steps + 1)]
-    return torch.stack(moved).mean(0)
+    height, width = x.shape[2:]
+    wide = _padded(x, steps)
+    total = torch.zeros_like(x)
+    for k in range(-steps, steps + 1):
+        row, column = steps + round(k * math.sin(angle)), steps + round(k * math.cos(angle))
+        total += wide[..., row : row + height, column : column + width]
+    return total / (2 * steps + 1)
 
 
 def _cosines(device: torch.device) -> Tensor:
@@ -88,7 +94,7 @@ def _quantised(plane: Tensor, step: Tensor) -> Tensor:
 
 
 def jpeg(rgb: Tensor, quality: Tensor) -> Tensor:
-    """What JPEG at `quality` (N, 1, 1, 1) 1..100 does, colour at half size; sides multiples of 16."""
+    """Do what JPEG at `quality` (N, 1, 1, 1) 1..100 does; sides are multiples of 16."""
     scale = torch.where(quality < 50, 5000 / quality, 200 - 2 * quality)[:, 0] / 100  # noqa: PLR2004
     base = torch.tensor(_QUANTISATION, dtype=torch.float32, device=rgb.device)
     step = (base[None] * scale).clamp(1, 255) / 255

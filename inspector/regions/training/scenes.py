@@ -13,6 +13,7 @@ import tarfile
 import zlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -57,11 +58,6 @@ class Scene:
     joints: tuple[JointTruth, ...]
 
     @property
-    def held_out(self) -> bool:
-        """Whether the seed is kept from training."""
-        return self.seed % HELD_OUT_EVERY == 0
-
-    @property
     def bytes(self) -> int:
         """Memory that the scene takes."""
         return self.rgb.nbytes + self.labels.nbytes + self.bits.nbytes
@@ -84,12 +80,18 @@ def _decode(raw: bytes, flags: int, what: str) -> NDArray[Any]:
     return picture
 
 
-def read_scene(name: str, read: Callable[[str], bytes]) -> Scene:
-    """Read scene `name`; `read` gives the bytes of a file by its ending, such as ".json".
+def read_scene(
+    name: str, read: Callable[[str], bytes], wanted: Callable[[int, str], bool]
+) -> Scene | None:
+    """Read scene `name`, or nothing if its seed and look are not `wanted`.
 
-    Raises OSError, KeyError or ValueError for files that are missing, cut off or disagree.
+    `read` gives the bytes of a file by its ending, such as ".json". Raises OSError, KeyError or
+    ValueError for files that are missing, cut off or disagree.
     """
     truth = json.loads(read(".json"))
+    seed, look = int(truth["seed"]), str(truth["look"])
+    if not wanted(seed, look):
+        return None
     try:
         picture = read(".jpg")
     except (OSError, KeyError):
@@ -118,34 +120,36 @@ def read_scene(name: str, read: Callable[[str], bytes]) -> Scene:
     if not all(np.isfinite(j.peaks).all() and j.d_px > 0 for j in joints):
         msg = f"{name}: a joint's place or size is not a number"
         raise ValueError(msg)
-    return Scene(
-        name,
-        int(truth["seed"]),
-        str(truth["look"]),
-        np.ascontiguousarray(rgb),
-        labels,
-        bits,
-        joints,
-    )
+    return Scene(name, seed, look, np.ascontiguousarray(rgb), labels, bits, joints)
 
 
-def _folder_scene(path: Path) -> Iterator[Scene]:
+def for_training(seed: int, look: str) -> bool:
+    """Whether training may see a scene: of the training look, and its seed not held out."""
+    return look == "train" and seed % HELD_OUT_EVERY != 0
+
+
+def for_figures(seed: int, look: str) -> bool:
+    """Whether a scene is of the training look but kept from training."""
+    return look == "train" and seed % HELD_OUT_EVERY == 0
+
+
+def _folder_scene(path: Path, wanted: Callable[[int, str], bool]) -> Iterator[Scene | None]:
     stem = str(path)[: -len(".json")]
-    yield read_scene(path.stem, lambda ending: Path(stem + ending).read_bytes())
+    yield read_scene(path.stem, lambda ending: Path(stem + ending).read_bytes(), wanted)
 
 
-def _shard_scenes(path: Path) -> Iterator[Scene]:
+def _shard_scenes(path: Path, wanted: Callable[[int, str], bool]) -> Iterator[Scene | None]:
     with tarfile.open(path) as shard:
         files = {m.name: m for m in shard.getmembers() if m.isfile()}
 
-        def read(name: str) -> bytes:
-            file = shard.extractfile(files[name])
+        def read(stem: str, ending: str) -> bytes:
+            file = shard.extractfile(files[stem + ending])
             return b"" if file is None else file.read()
 
         for name in files:
             if name.endswith(".json"):
                 stem = name[: -len(".json")]
-                yield read_scene(Path(name).stem, lambda end, stem=stem: read(stem + end))
+                yield read_scene(Path(name).stem, partial(read, stem), wanted)
 
 
 @dataclass
@@ -155,7 +159,7 @@ class Watcher:
     roots: tuple[Path, ...]
     share: int = 0
     shares: int = 1
-    looks: frozenset[str] | None = frozenset({"train"})  # None: any
+    wanted: Callable[[int, str], bool] = for_training
     few: int = 100  # so few files that every worker reads all
     _done: set[Path] = field(default_factory=set)
     _tries: dict[Path, int] = field(default_factory=dict)
@@ -179,7 +183,7 @@ class Watcher:
                 continue
             try:
                 reader = _shard_scenes if path.suffix == ".tar" else _folder_scene
-                scenes = list(reader(path))
+                scenes = list(reader(path, self.wanted))
             except (OSError, KeyError, ValueError, TypeError, tarfile.TarError, cv2.error) as error:
                 tries = self._tries[path] = self._tries.get(path, 0) + 1
                 if tries >= _TRIES:
@@ -187,6 +191,4 @@ class Watcher:
                     _LOG.warning("left out %s: %s", path.name, error)
                 continue
             self._done.add(path)
-            for scene in scenes:
-                if self.looks is None or scene.look in self.looks:
-                    yield scene
+            yield from (scene for scene in scenes if scene is not None)

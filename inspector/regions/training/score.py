@@ -116,10 +116,12 @@ def windows(scene: Scene, size: int) -> Iterable[tuple[str, Crop]]:
     """What inference sees of a scene: the whole of it, and close by its first joint."""
     height, width = scene.labels.shape
     border = cv2.BORDER_REPLICATE
-    at = Aim((width - 1) / 2, (height - 1) / 2, min(size / max(height, width), LARGEST_GAIN))
+    at = Aim((width - 1) / 2, (height - 1) / 2, min(size / max(height, width), 1.0))
     yield "whole", cut(scene, plain_matrix(at, size), size, at.scale, border)
     for joint in scene.joints[:1]:
-        x, y = joint.peaks[joint.peaks[:, 2] > 0, :2].mean(0) if joint.peaks[:, 2].any() else (0, 0)
+        if not joint.peaks[:, 2].any():
+            continue
+        x, y = joint.peaks[joint.peaks[:, 2] > 0, :2].mean(0)
         at = Aim(float(x), float(y), min(CLOSE_D_PX / joint.d_px, LARGEST_GAIN))
         yield "close", cut(scene, plain_matrix(at, size), size, at.scale, border)
 

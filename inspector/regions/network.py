@@ -1,0 +1,189 @@
+"""From a photo to patches: run the network on the whole photo, then close by each joint.
+
+The runtime is onnxruntime: at 640 x 640 on two cores 76 ms, where OpenCV's dnn takes 152 ms for
+the same answer. Pictures are averaged down as 8-bit values; only the network's input is float.
+Steps (photo pixels for one patch pixel) are multiples of 1/32 and windows multiples of 32 patch
+pixels, so that a window is a whole number of photo pixels and positions carry over exactly.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Callable, Iterable, Sequence
+from functools import lru_cache
+from pathlib import Path
+
+import cv2
+import numpy as np
+import onnxruntime
+from numpy.typing import NDArray
+
+from inspector.errors import InstallError
+from inspector.model import Mark, Patch, Photo
+
+NETWORK = Path(__file__).with_name("network.onnx")
+SIDE_PX = 640  # longest side of a patch
+CLOSE_D_PX = 96.0  # what D spans in a close patch
+LARGEST_GAIN = 2.0  # a close patch magnifies by no more
+_GRID = 32  # sides of the network's input are multiples of it
+_THREADS = 2
+
+Pixels = NDArray[np.uint8]
+
+
+Place = tuple[tuple[float, float], float, float]  # centre (x, y), D, side: photo pixels
+
+
+@lru_cache(maxsize=2)
+def _session(path: Path) -> onnxruntime.InferenceSession:
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = _THREADS
+    options.inter_op_num_threads = 1
+    options.log_severity_level = 3
+    try:
+        return onnxruntime.InferenceSession(
+            path.read_bytes(), options, providers=["CPUExecutionProvider"]
+        )
+    except Exception as error:
+        raise InstallError(
+            f"The region network {path.name} is missing or damaged.",
+            "Install again, or make it with python -m inspector.regions.training.",
+        ) from error
+
+
+def network_hash() -> str:
+    """SHA-256 of the network's file, hexadecimal: which network judged.
+
+    Raises InstallError if there is no file.
+    """
+    return _hash(NETWORK)
+
+
+@lru_cache(maxsize=2)
+def _hash(path: Path) -> str:
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError as error:
+        raise InstallError(
+            f"The region network {path.name} is missing.", "Install the program again."
+        ) from error
+
+
+def _run(rgb: Pixels) -> tuple[Pixels, NDArray[np.float32], NDArray[np.float32]]:
+    """Labels (h, w), their probability and marks (len(Mark), h, w); h, w multiples of 32."""
+    pixels = np.ascontiguousarray(rgb.transpose(2, 0, 1)[None], np.float32)
+    labels, sure, half = _session(NETWORK).run(["labels", "sure", "marks"], {"rgb": pixels})
+    height, width = rgb.shape[:2]
+    marks = np.empty((len(Mark), height, width), np.float32)
+    for mark in Mark:
+        cv2.resize(half[0, mark], (width, height), dst=marks[mark])
+    return labels[0, 0].astype(np.uint8), np.ascontiguousarray(sure[0, 0]), marks
+
+
+def _patch(photo: Photo, left: int, top: int, width: int, height: int, step: float) -> Patch:
+    """See the window whose corner is (left, top) as width x height patch pixels.
+
+    The window may reach over the photo's edge: the edge is repeated for the network, and the
+    answer there is cut off.
+    """
+    photo_height, photo_width = photo.rgb.shape[:2]
+    right, bottom = left + round(width * step), top + round(height * step)
+    inside = photo.rgb[max(top, 0) : bottom, max(left, 0) : right]
+    if (over := _overhang(left, top, right, bottom, photo_width, photo_height)) != (0, 0, 0, 0):
+        inside = np.asarray(cv2.copyMakeBorder(inside, *over, cv2.BORDER_REPLICATE), np.uint8)
+    method = cv2.INTER_AREA if step >= 1 else cv2.INTER_LINEAR
+    rgb = np.asarray(cv2.resize(inside, (width, height), interpolation=method), np.uint8)
+    del inside
+    labels, sure, marks = _run(rgb)
+    first_x, first_y = math.ceil(max(-left, 0) / step), math.ceil(max(-top, 0) / step)
+    last_x = width - math.ceil(max(right - photo_width, 0) / step)
+    last_y = height - math.ceil(max(bottom - photo_height, 0) / step)
+    rows, columns = slice(first_y, max(last_y, 1)), slice(first_x, max(last_x, 1))
+    rgb = np.ascontiguousarray(rgb[rows, columns])
+    labels = np.ascontiguousarray(labels[rows, columns])
+    sure = np.ascontiguousarray(sure[rows, columns])
+    marks = np.ascontiguousarray(marks[:, rows, columns])
+    for array in (rgb, labels, sure, marks):
+        array.setflags(write=False)
+    middle = (step - 1) / 2  # of the first patch pixel, from its corner
+    origin = (left + first_x * step + middle, top + first_y * step + middle)
+    return Patch(rgb, labels, sure, marks, origin, step)
+
+
+def _overhang(
+    left: int, top: int, right: int, bottom: int, width: int, height: int
+) -> tuple[int, int, int, int]:
+    """How far a window reaches over each edge: top, bottom, left, right."""
+    return max(-top, 0), max(bottom - height, 0), max(-left, 0), max(right - width, 0)
+
+
+def _up(length: float) -> int:
+    """Least multiple of the grid that is not below `length`, at most SIDE_PX."""
+    return min(SIDE_PX, max(_GRID, math.ceil(length / _GRID - 1e-9) * _GRID))
+
+
+def _on_grid(step: float) -> float:
+    """Least step on the grid of 1/32 that is not below `step`."""
+    return math.ceil(step * _GRID - 1e-9) / _GRID
+
+
+def coarse(photo: Photo) -> Patch:
+    """The whole photo with its long side at most 640 pixels, never magnified."""
+    height, width = photo.rgb.shape[:2]
+    step = max(_on_grid(max(height, width) / SIDE_PX), 1.0)
+    return _patch(photo, 0, 0, _up(width / step), _up(height / step), step)
+
+
+def close(
+    photo: Photo, center_xy: tuple[float, float], d_px_photo: float, extent_px: float
+) -> Patch:
+    """The square window of side `extent_px` about `center_xy`, so that D spans 96 pixels.
+
+    All in photo pixels. D spans less where that would magnify more than twice, or where the window
+    would be over 640 patch pixels wide.
+
+    Raises ValueError if a number is not finite, D or the extent not positive, or the centre
+    outside the photo.
+    """
+    height, width = photo.rgb.shape[:2]
+    numbers = (*center_xy, d_px_photo, extent_px)
+    if not all(math.isfinite(n) for n in numbers) or min(d_px_photo, extent_px) <= 0:
+        raise ValueError(f"window {numbers} is not of finite, positive size")
+    if not all(0 <= c + 0.5 <= n for c, n in zip(center_xy, (width, height), strict=True)):
+        raise ValueError(f"the window's centre {center_xy} is outside the photo")
+    extent = min(extent_px, 2.0 * max(width, height))
+    step = max(_on_grid(d_px_photo / CLOSE_D_PX), _on_grid(extent / SIDE_PX), 1 / LARGEST_GAIN)
+    side = _up(extent / step)
+    left, top = (round(c + 0.5 - side * step / 2) for c in center_xy)
+    return _patch(photo, left, top, side, side, step)
+
+
+def see(photo: Photo, find: Callable[[Patch], Iterable[Place]]) -> tuple[Patch, ...]:
+    """The whole photo, then a close patch for each place that `find` names in it."""
+    whole = coarse(photo)
+    return (whole, *(close(photo, *place) for place in find(whole)))
+
+
+def compose(size: tuple[int, int], patches: Sequence[Patch]) -> Pixels:
+    """Region map (height, width) of the whole photo, `size` (width, height); later patches win."""
+    width, height = size
+    out = np.zeros((height, width), np.uint8)
+    for patch in patches:
+        rows, columns = patch.labels.shape
+        corner = np.asarray(patch.origin) - (patch.step - 1) / 2
+        x0, y0 = (max(0, round(float(c))) for c in corner)
+        x1 = min(width, round(float(corner[0]) + columns * patch.step))
+        y1 = min(height, round(float(corner[1]) + rows * patch.step))
+        if patch.step > 1:  # a rim narrower than a patch pixel was cut off: extend over it
+            x1 = width if width - x1 < patch.step else x1
+            y1 = height if height - y1 < patch.step else y1
+        if x1 <= x0 or y1 <= y0:
+            continue
+        xs = (np.arange(x0, x1) - corner[0]) / patch.step
+        ys = (np.arange(y0, y1) - corner[1]) / patch.step
+        column = np.clip(np.floor(xs + 0.5 / patch.step), 0, columns - 1).astype(np.intp)
+        row = np.clip(np.floor(ys + 0.5 / patch.step), 0, rows - 1).astype(np.intp)
+        out[y0:y1, x0:x1] = patch.labels[np.ix_(row, column)]
+    out.setflags(write=False)
+    return out
