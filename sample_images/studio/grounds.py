@@ -13,8 +13,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from . import grounds_made as made
-from . import grounds_printed as printed
+from . import grounds_made as made, grounds_printed as printed
 from .grounds_made import Stuff
 from .grounds_noise import worn
 from .part import Material, Part
@@ -47,7 +46,9 @@ def families(look: Look) -> dict[str, tuple[Callable[[np.random.Generator], Stuf
     return TEST if look == "test" else TRAIN
 
 
-def _surface(stuff: Stuff, turn_rad: float, shift_mm: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
+def _surface(
+    stuff: Stuff, turn_rad: float, shift_mm: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], ...]:
     """Vertices (N, 3), faces (M, 3), uv (N, 2)."""
     if stuff.height is None:
         at = np.array([-REACH_MM, REACH_MM])
@@ -58,7 +59,11 @@ def _surface(stuff: Stuff, turn_rad: float, shift_mm: NDArray[np.float64]) -> tu
     x, y = np.meshgrid(at, at)
     u = (np.cos(turn_rad) * x + np.sin(turn_rad) * y + shift_mm[0]) / stuff.tile_mm
     v = (-np.sin(turn_rad) * x + np.cos(turn_rad) * y + shift_mm[1]) / stuff.tile_mm
-    z = np.zeros_like(x) if stuff.height is None else stuff.height(u * stuff.tile_mm, v * stuff.tile_mm)
+    z = (
+        np.zeros_like(x)
+        if stuff.height is None
+        else stuff.height(u * stuff.tile_mm, v * stuff.tile_mm)
+    )
     n = len(at)
     a = (np.arange(n - 1)[:, None] * n + np.arange(n - 1)).ravel()
     faces = np.concatenate([np.stack([a, a + 1, a + n + 1], 1), np.stack([a, a + n + 1, a + n], 1)])
@@ -79,14 +84,21 @@ def ground(rng: np.random.Generator, look: Look, family: str | None = None) -> l
         albedo = worn(rng, albedo, stuff.worn)
     vertices, faces, uv = _surface(stuff, float(rng.uniform(0, 2 * np.pi)), rng.uniform(0, 500, 2))
     material = Material(
-        name=f"ground-{name}", kind="metal" if stuff.metallic else "plastic",
+        name=f"ground-{name}",
+        kind="metal" if stuff.metallic else "plastic",
         rgb=tuple(float(k) for k in albedo[::32, ::32].mean((0, 1))),  # type: ignore[arg-type]
-        roughness=float(stuff.roughness), metallic=stuff.metallic,
+        roughness=float(stuff.roughness),
+        metallic=stuff.metallic,
         texture=np.clip(albedo, 0.002, 0.95).astype(np.float32),
     )
     return [
         Part(
-            name=f"ground-{name}", vertices=vertices.astype(np.float32), faces=faces.astype(np.uint32),
-            label=0, material=material, uv=uv.astype(np.float32), smooth=stuff.height is not None,
+            name=f"ground-{name}",
+            vertices=vertices.astype(np.float32),
+            faces=faces.astype(np.uint32),
+            label=0,
+            material=material,
+            uv=uv.astype(np.float32),
+            smooth=stuff.height is not None,
         )
     ]

@@ -93,7 +93,9 @@ def tinted(rgb: NDArray[np.float64] | tuple[float, float, float], factor: Image)
     return (np.asarray(rgb, np.float32) * factor[..., None]).astype(np.float32)
 
 
-def blend(base: Image, rgb: NDArray[np.float64] | tuple[float, float, float], cover: Image) -> Image:
+def blend(
+    base: Image, rgb: NDArray[np.float64] | tuple[float, float, float], cover: Image
+) -> Image:
     """`rgb` over `base` where `cover` (0..1) says; the cover is enlarged to the base's size."""
     if cover.shape != base.shape[:2]:
         cover = cv2.resize(cover, base.shape[1::-1], interpolation=cv2.INTER_LINEAR)
@@ -101,7 +103,9 @@ def blend(base: Image, rgb: NDArray[np.float64] | tuple[float, float, float], co
     return (base * (1 - k) + np.asarray(rgb, np.float32) * k).astype(np.float32)
 
 
-def scratches(rng: np.random.Generator, count: int, longest: int, *, straight: bool = False) -> Image:
+def scratches(
+    rng: np.random.Generator, count: int, longest: int, *, straight: bool = False
+) -> Image:
     """Cover image of thin lines, 0..1."""
     mask = np.zeros((SIDE, SIDE), np.uint8)
     lean = rng.uniform(0, np.pi)
@@ -113,11 +117,15 @@ def scratches(rng: np.random.Generator, count: int, longest: int, *, straight: b
         a = heading + np.cumsum(np.full(n, bend / n))
         line = start + np.cumsum(np.stack([np.cos(a), np.sin(a)], 1) * length / n, axis=0)
         shade = int(rng.integers(40, 255))
-        cv2.polylines(mask, [np.int32(line * 8)], False, shade, int(rng.choice([1, 1, 1, 2])), cv2.LINE_AA, 3)
+        cv2.polylines(
+            mask, [np.int32(line * 8)], False, shade, int(rng.choice([1, 1, 1, 2])), cv2.LINE_AA, 3
+        )
     return mask.astype(np.float32) / 255
 
 
-def blots(rng: np.random.Generator, count: int, size: tuple[float, float], *, ring: bool = False) -> Image:
+def blots(
+    rng: np.random.Generator, count: int, size: tuple[float, float], *, ring: bool = False
+) -> Image:
     """Cover image of stains with ragged rims, 0..1; `ring` leaves only the rim, as a cup does."""
     mask = np.zeros((SIDE, SIDE), np.uint8)
     for _ in range(count):
@@ -125,10 +133,14 @@ def blots(rng: np.random.Generator, count: int, size: tuple[float, float], *, ri
         centre = rng.uniform(0, SIDE, 2)
         a = np.arange(40) / 40 * 2 * np.pi
         wave = sum(rng.normal(0, 0.12 / k) * np.cos(k * a + rng.uniform(0, 6)) for k in range(1, 6))
-        outline = centre + radius * (1 + wave)[:, None] * np.stack([np.cos(a), np.sin(a) * rng.uniform(0.5, 1)], 1)
+        outline = centre + radius * (1 + wave)[:, None] * np.stack(
+            [np.cos(a), np.sin(a) * rng.uniform(0.5, 1)], 1
+        )
         shade = int(rng.integers(90, 255))
         if ring:
-            cv2.polylines(mask, [np.int32(outline)], True, shade, int(rng.integers(2, 9)), cv2.LINE_AA)
+            cv2.polylines(
+                mask, [np.int32(outline)], True, shade, int(rng.integers(2, 9)), cv2.LINE_AA
+            )
         else:
             cv2.fillPoly(mask, [np.int32(outline)], shade, cv2.LINE_AA)
     soft = cv2.blur(mask, (5, 5)).astype(np.float32) / 255
@@ -155,11 +167,26 @@ def lettering(
     mask = np.zeros((side, side), np.uint8)
     for _ in range(count):
         size = float(rng.uniform(*scale))
-        text, font, thick = word(rng), int(rng.choice(FONTS)), max(1, int(size * rng.uniform(0.8, 2.4)))
+        text, font, thick = (
+            word(rng),
+            int(rng.choice(FONTS)),
+            max(1, int(size * rng.uniform(0.8, 2.4))),
+        )
         (w, h), _ = cv2.getTextSize(text, font, size, thick)
         tile = np.zeros((h * 2 + 8, w + 8), np.uint8)
-        cv2.putText(tile, text, (4, int(1.5 * h) + 2), font, size, int(rng.integers(120, 255)), thick, cv2.LINE_AA)
-        turn = cv2.getRotationMatrix2D((w / 2, h), float(rng.choice([0, 0, 90, rng.uniform(0, 360)])), 1.0)
+        cv2.putText(
+            tile,
+            text,
+            (4, int(1.5 * h) + 2),
+            font,
+            size,
+            int(rng.integers(120, 255)),
+            thick,
+            cv2.LINE_AA,
+        )
+        turn = cv2.getRotationMatrix2D(
+            (w / 2, h), float(rng.choice([0, 0, 90, rng.uniform(0, 360)])), 1.0
+        )
         turn[:, 2] += rng.uniform(0, side, 2) - (w / 2, h)
         cv2.bitwise_or(mask, cv2.warpAffine(tile, turn, (side, side)), mask)
     return mask
@@ -170,20 +197,37 @@ def worn(rng: np.random.Generator, base: Image, amount: float) -> Image:
     out = base
     tone = float(base[::16, ::16].mean())
     if rng.random() < amount:
-        shade = np.full(3, tone * rng.uniform(1.5, 4) + 0.04 if tone < 0.3 else tone * rng.uniform(0.3, 1.3))
-        out = blend(out, np.minimum(shade, 0.9), scratches(rng, int(rng.integers(3, 50)), 700) * rng.uniform(0.2, 0.8))
+        shade = np.full(
+            3, tone * rng.uniform(1.5, 4) + 0.04 if tone < 0.3 else tone * rng.uniform(0.3, 1.3)
+        )
+        out = blend(
+            out,
+            np.minimum(shade, 0.9),
+            scratches(rng, int(rng.integers(3, 50)), 700) * rng.uniform(0.2, 0.8),
+        )
     if rng.random() < 0.6 * amount:
         dirt = np.array([0.2, 0.12, 0.05]) * rng.uniform(0.1, 2.0)
-        out = blend(out, dirt, blots(rng, int(rng.integers(1, 8)), (8, 160), ring=rng.random() < 0.3) * rng.uniform(0.1, 0.7))
+        out = blend(
+            out,
+            dirt,
+            blots(rng, int(rng.integers(1, 8)), (8, 160), ring=rng.random() < 0.3)
+            * rng.uniform(0.1, 0.7),
+        )
     if rng.random() < 0.4 * amount:  # burns of the iron: black core, brown rim
         core = blots(rng, int(rng.integers(1, 6)), (6, 50))
-        out = blend(out, (0.13, 0.06, 0.02), np.clip(cv2.GaussianBlur(core, (0, 0), 9) * 1.6, 0, 0.8))
+        out = blend(
+            out, (0.13, 0.06, 0.02), np.clip(cv2.GaussianBlur(core, (0, 0), 9) * 1.6, 0, 0.8)
+        )
         out = blend(out, (0.012, 0.01, 0.008), core * 0.9)
     if rng.random() < 0.5 * amount:  # dust and lint
         specks = np.clip(noise(rng, "grain") - rng.uniform(2.6, 3.6), 0, 1)
         out = blend(out, np.full(3, rng.uniform(0.1, 0.8)), cv2.blur(specks, (3, 3)) * 2)
     if rng.random() < 0.35 * amount:
-        ink = np.array([rng.uniform(0, 0.1), rng.uniform(0, 0.06), rng.uniform(0, 0.3)]) if tone > 0.15 else np.full(3, 0.7)
+        ink = (
+            np.array([rng.uniform(0, 0.1), rng.uniform(0, 0.06), rng.uniform(0, 0.3)])
+            if tone > 0.15
+            else np.full(3, 0.7)
+        )
         cover = lettering(rng, int(rng.integers(1, 7)), (0.5, 3.0)).astype(np.float32) / 255
         out = blend(out, ink, cover * rng.uniform(0.4, 1.0))
     return out

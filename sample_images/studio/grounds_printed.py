@@ -19,12 +19,16 @@ def _cover(mask: NDArray[np.uint8]) -> Image:
 
 
 def _paper(rng: Rng) -> Image:
-    rgb = np.full(3, rng.uniform(0.55, 0.85)) * np.array([1, rng.uniform(0.94, 1), rng.uniform(0.8, 1.02)])
+    rgb = np.full(3, rng.uniform(0.55, 0.85)) * np.array(
+        [1, rng.uniform(0.94, 1), rng.uniform(0.8, 1.02)]
+    )
     return np.tile(tinted(rgb, 1 + 0.012 * noise(rng, "fibre")), (2, 2, 1))
 
 
 def _ink(rng: Rng) -> NDArray[np.float64]:
-    choice = np.array([(0.02, 0.02, 0.03), (0.1, 0.2, 0.5), (0.3, 0.3, 0.35), (0.45, 0.1, 0.1), (0.1, 0.35, 0.3)])
+    choice = np.array(
+        [(0.02, 0.02, 0.03), (0.1, 0.2, 0.5), (0.3, 0.3, 0.35), (0.45, 0.1, 0.1), (0.1, 0.35, 0.3)]
+    )
     return choice[rng.integers(len(choice))] * rng.uniform(0.6, 1.3)
 
 
@@ -56,23 +60,46 @@ def squared(rng: Rng) -> Stuff:
     mask = _ruled(n, int(rng.integers(1, 5)))
     cover = _cover(mask) * rng.uniform(0.3, 0.9)
     if rng.random() < 0.4:
-        cover = np.maximum(cover, _cover(_ruled(n // int(rng.choice([5, 10]) if n % 10 == 0 else 4), 6)))
+        cover = np.maximum(
+            cover, _cover(_ruled(n // int(rng.choice([5, 10]) if n % 10 == 0 else 4), 6))
+        )
     out = _pen(rng, blend(_paper(rng), _ink(rng), cover))
-    return Stuff(out, n * rng.uniform(2, 6), 0.85, height=waves(rng, rng.uniform(0, 0.6), 90), worn=0.5)
+    return Stuff(
+        out, n * rng.uniform(2, 6), 0.85, height=waves(rng, rng.uniform(0, 0.6), 90), worn=0.5
+    )
 
 
 def lined(rng: Rng) -> Stuff:
     """Lined paper with or without a margin."""
     n = int(rng.choice([12, 16, 20]))
-    out = blend(_paper(rng), _ink(rng), _cover(_ruled(n, int(rng.integers(2, 5)), columns=False)) * rng.uniform(0.4, 0.9))
-    return Stuff(_pen(rng, out), n * rng.uniform(6, 9), 0.85, height=waves(rng, rng.uniform(0, 0.6), 90), worn=0.5)
+    out = blend(
+        _paper(rng),
+        _ink(rng),
+        _cover(_ruled(n, int(rng.integers(2, 5)), columns=False)) * rng.uniform(0.4, 0.9),
+    )
+    return Stuff(
+        _pen(rng, out),
+        n * rng.uniform(6, 9),
+        0.85,
+        height=waves(rng, rng.uniform(0, 0.6), 90),
+        worn=0.5,
+    )
 
 
 def dotted(rng: Rng) -> Stuff:
     """Dotted paper."""
     n = int(rng.choice([20, 30]))
-    dot = cv2.dilate(cv2.bitwise_and(_ruled(n, 1, columns=False), _ruled(n, 1, rows=False)), np.ones((2, 2), np.uint8), iterations=int(rng.integers(2, 7)))
-    return Stuff(_pen(rng, blend(_paper(rng), _ink(rng), _cover(dot))), n * rng.uniform(3.5, 6), 0.85, worn=0.5)
+    dot = cv2.dilate(
+        cv2.bitwise_and(_ruled(n, 1, columns=False), _ruled(n, 1, rows=False)),
+        np.ones((2, 2), np.uint8),
+        iterations=int(rng.integers(2, 7)),
+    )
+    return Stuff(
+        _pen(rng, blend(_paper(rng), _ink(rng), _cover(dot))),
+        n * rng.uniform(3.5, 6),
+        0.85,
+        worn=0.5,
+    )
 
 
 def _numbers(rng: Rng, mask: NDArray[np.uint8], n: int, size: float) -> None:
@@ -96,7 +123,11 @@ def cutting_mat(rng: Rng, *, dark: bool = False) -> Stuff:
         end = (int(FINE * np.cos(np.radians(angle)) * 2), int(FINE * np.sin(np.radians(angle)) * 2))
         cv2.line(mask, (0, 0), end, 200, 3, cv2.LINE_AA)
     base = np.tile(tinted(rgb, np.clip(1 + 0.08 * noise(rng, "sand"), 0.5, 1.5)), (2, 2, 1))
-    ink = np.array([0.5, 0.55, 0.3]) * rng.uniform(0.5, 1.4) if rng.random() < 0.6 else np.full(3, 0.65)
+    ink = (
+        np.array([0.5, 0.55, 0.3]) * rng.uniform(0.5, 1.4)
+        if rng.random() < 0.6
+        else np.full(3, 0.65)
+    )
     out = blend(base, ink, _cover(mask) * rng.uniform(0.4, 0.95))
     return Stuff(out, n * rng.uniform(9.5, 13), rng.uniform(0.4, 0.75), worn=0.8)
 
@@ -113,7 +144,9 @@ def moulded_mat(rng: Rng) -> Stuff:
     def height(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
         u, v = (x + off[0]) % tile, (y + off[1]) % tile
         cell = tile / trays
-        inside = np.minimum(np.minimum(u % cell, cell - u % cell), np.minimum(v % cell, cell - v % cell))
+        inside = np.minimum(
+            np.minimum(u % cell, cell - u % cell), np.minimum(v % cell, cell - v % cell)
+        )
         upper = v > tile * 0.5  # trays in one half, ribs or plain in the other
         tray = np.where(upper, np.clip((inside - rim) / 0.8, 0, 1), 1.0)
         rib = 0.5 + 0.5 * np.cos(2 * np.pi * (x * np.cos(lean) + y * np.sin(lean)) / pitch)
@@ -124,7 +157,16 @@ def moulded_mat(rng: Rng) -> Stuff:
     for k in range(trays * 2):
         at = (int(rng.uniform(0, 0.9) * FINE), int(rng.uniform(0.05, 1) * FINE))
         text = str(k + 1) if rng.random() < 0.7 else word(rng)
-        cv2.putText(mask, text, at, int(rng.choice([0, 2])), float(rng.uniform(1.5, 4)), 255, int(rng.integers(2, 7)), cv2.LINE_AA)
+        cv2.putText(
+            mask,
+            text,
+            at,
+            int(rng.choice([0, 2])),
+            float(rng.uniform(1.5, 4)),
+            255,
+            int(rng.integers(2, 7)),
+            cv2.LINE_AA,
+        )
     if rng.random() < 0.5:  # a printed ruler
         for k in range(0, FINE, 20):
             cv2.line(mask, (k, FINE // 2), (k, FINE // 2 + (50 if k % 200 == 0 else 26)), 255, 2)
@@ -144,9 +186,24 @@ def print_page(rng: Rng) -> Stuff:
         size = pitch / 40 * (1.5 if big else 0.85)
         text = " ".join(word(rng) for _ in range(14))
         if rng.random() < 0.9:
-            cv2.putText(mask, text, (int(rng.integers(0, 60)), y + pitch), font, size, 255, 3 if big else 1 + (pitch > 55), cv2.LINE_AA)
+            cv2.putText(
+                mask,
+                text,
+                (int(rng.integers(0, 60)), y + pitch),
+                font,
+                size,
+                255,
+                3 if big else 1 + (pitch > 55),
+                cv2.LINE_AA,
+            )
         y += int(pitch * (1.8 if big else 1.15))
-    return Stuff(blend(_paper(rng), _ink(rng) * 0.4, _cover(mask)), rng.uniform(60, 180), 0.8, height=waves(rng, rng.uniform(0, 0.6), 90), worn=0.4)
+    return Stuff(
+        blend(_paper(rng), _ink(rng) * 0.4, _cover(mask)),
+        rng.uniform(60, 180),
+        0.8,
+        height=waves(rng, rng.uniform(0, 0.6), 90),
+        worn=0.4,
+    )
 
 
 def diagram(rng: Rng) -> Stuff:
@@ -161,11 +218,28 @@ def diagram(rng: Rng) -> Stuff:
             p = q
         end = tuple(int(k) for k in p)
         if rng.random() < 0.5:
-            cv2.rectangle(mask, end, (end[0] + int(rng.integers(40, 260)), end[1] + int(rng.integers(40, 200))), 255, 3)
+            cv2.rectangle(
+                mask,
+                end,
+                (end[0] + int(rng.integers(40, 260)), end[1] + int(rng.integers(40, 200))),
+                255,
+                3,
+            )
         else:
-            cv2.circle(mask, end, int(rng.integers(6, 60)), 255, -1 if rng.random() < 0.4 else 3, cv2.LINE_AA)
+            cv2.circle(
+                mask,
+                end,
+                int(rng.integers(6, 60)),
+                255,
+                -1 if rng.random() < 0.4 else 3,
+                cv2.LINE_AA,
+            )
     rgb = np.array([0.02, 0.06, 0.25]) if rng.random() < 0.25 else None  # a blueprint now and then
-    base, ink = (_paper(rng), _ink(rng)) if rgb is None else (np.tile(flat(rgb), (2, 2, 1)), np.full(3, 0.7))
+    base, ink = (
+        (_paper(rng), _ink(rng))
+        if rgb is None
+        else (np.tile(flat(rgb), (2, 2, 1)), np.full(3, 0.7))
+    )
     return Stuff(blend(base, ink, _cover(mask)), rng.uniform(80, 200), 0.85, worn=0.4)
 
 
@@ -182,10 +256,18 @@ def newsprint(rng: Rng) -> Stuff:
                 cv2.putText(tile, text, (0, 19), 5, 0.95, 230, 1, cv2.LINE_AA)
                 mask[y : y + 26, c * width + 12 : c * width + width - 18] = tile[: FINE - y]
     y, x = np.mgrid[0:700, 0:900]
-    screen = np.cos(x * 0.55) + np.cos(y * 0.55) > 2.2 * np.sin(x / 130 + rng.uniform(0, 6)) * np.cos(y / 170)
+    screen = np.cos(x * 0.55) + np.cos(y * 0.55) > 2.2 * np.sin(
+        x / 130 + rng.uniform(0, 6)
+    ) * np.cos(y / 170)
     top, left = int(rng.integers(0, FINE - 700)), int(rng.integers(0, FINE - 900))
     mask[top : top + 700, left : left + 900] = screen * 220
-    return Stuff(blend(_paper(rng) * 0.75, (0.04, 0.04, 0.04), _cover(mask)), rng.uniform(120, 200), 0.9, height=waves(rng, 0.8, 70), worn=0.4)
+    return Stuff(
+        blend(_paper(rng) * 0.75, (0.04, 0.04, 0.04), _cover(mask)),
+        rng.uniform(120, 200),
+        0.9,
+        height=waves(rng, 0.8, 70),
+        worn=0.4,
+    )
 
 
 PICTURES = ("coffee", "astronaut", "chelsea", "rocket", "brick", "gravel", "grass", "coins", "page",
@@ -198,13 +280,16 @@ HELD_PICTURES = ("gravel", "coins", "page", "hubble_deep_field", "chelsea")
 def _picture(name: str) -> NDArray[np.uint8] | None:
     try:
         from skimage import data  # noqa: PLC0415 - an extra that the studio does without
+
         image = np.asarray(getattr(data, name)())
     except (ImportError, AttributeError, OSError, ValueError):  # not in this installation
         return None
     if image.ndim == 2:
         image = np.repeat(image[..., None], 3, 2)
     side = min(image.shape[:2])
-    return cv2.resize(np.ascontiguousarray(image[:side, :side, :3]), (SIDE, SIDE), interpolation=cv2.INTER_AREA)
+    return cv2.resize(
+        np.ascontiguousarray(image[:side, :side, :3]), (SIDE, SIDE), interpolation=cv2.INTER_AREA
+    )
 
 
 def picture(rng: Rng, *, held: bool = False) -> Stuff:
@@ -216,4 +301,10 @@ def picture(rng: Rng, *, held: bool = False) -> Stuff:
     half = np.concatenate([image, image[:, ::-1]], 1)  # mirrored, so that the tiles have no seams
     srgb = np.concatenate([half, half[::-1]], 0).astype(np.float32) / 255
     out = srgb**2.2 * rng.uniform(0.4, 0.9) + 0.01
-    return Stuff(out.astype(np.float32), rng.uniform(100, 400), rng.uniform(0.15, 0.9), height=waves(rng, rng.uniform(0, 0.6), 90), worn=0.4)
+    return Stuff(
+        out.astype(np.float32),
+        rng.uniform(100, 400),
+        rng.uniform(0.15, 0.9),
+        height=waves(rng, rng.uniform(0, 0.6), 90),
+        worn=0.4,
+    )

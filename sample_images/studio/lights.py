@@ -49,7 +49,9 @@ class Lamp:
         return m
 
 
-def in_view(lamp: Lamp, camera: ArrayLike, target: ArrayLike, half_deg: float = VIEW_HALF_DEG) -> bool:
+def in_view(
+    lamp: Lamp, camera: ArrayLike, target: ArrayLike, half_deg: float = VIEW_HALF_DEG
+) -> bool:
     """Whether any of the lamp lies in the camera's cone of view, before or behind the target.
 
     The cone's apex is the camera. A rectangle meets it if a point of a fine grid on it does; the
@@ -118,7 +120,13 @@ def phone_body(rng: Rng, camera: ArrayLike, target: ArrayLike) -> Lamp:
     # the lens sits near one corner
     corner = u * PHONE_MM[0] * rng.uniform(0.1, 0.4) + v * PHONE_MM[1] * rng.uniform(0.3, 0.42)
     size = rng.uniform(0.9, 1.1)
-    return Lamp("phone", eye - 2.0 * w + corner * rng.choice([-1, 1]), u * PHONE_MM[0] / 2 * size, v * PHONE_MM[1] / 2 * size, None)
+    return Lamp(
+        "phone",
+        eye - 2.0 * w + corner * rng.choice([-1, 1]),
+        u * PHONE_MM[0] / 2 * size,
+        v * PHONE_MM[1] / 2 * size,
+        None,
+    )
 
 
 def _fit(lamp: Lamp, target: NDArray[np.float64], irradiance: float, kelvin: float) -> Lamp:
@@ -134,23 +142,35 @@ def _fit(lamp: Lamp, target: NDArray[np.float64], irradiance: float, kelvin: flo
 
 def _lamp(rng: Rng, name: str, style: Style, target: NDArray[np.float64]) -> Lamp:
     elevation, azimuth = np.radians(rng.uniform(*style.elevation)), rng.uniform(0, 2 * np.pi)
-    d = np.array([np.cos(elevation) * np.cos(azimuth), np.cos(elevation) * np.sin(azimuth), np.sin(elevation)])
+    d = np.array(
+        [
+            np.cos(elevation) * np.cos(azimuth),
+            np.cos(elevation) * np.sin(azimuth),
+            np.sin(elevation),
+        ]
+    )
     centre = target + d * rng.uniform(*style.distance)
     half = rng.uniform(*style.half_u)
     a, b = across(unit(-d + rng.normal(0, 0.12, 3)))
     roll = 0.0 if style.face in {"window", "blinds"} else rng.uniform(0, 2 * np.pi)
     u, v = a * np.cos(roll) + b * np.sin(roll), -a * np.sin(roll) + b * np.cos(roll)
-    return Lamp(name, centre, u * half, v * half * rng.uniform(*style.aspect), face(rng, style.face))
+    return Lamp(
+        name, centre, u * half, v * half * rng.uniform(*style.aspect), face(rng, style.face)
+    )
 
 
-def plan_lights(rng: Rng, look: Look, camera: ArrayLike, target: ArrayLike) -> tuple[tuple[Lamp, ...], NDArray[np.float32]]:
+def plan_lights(
+    rng: Rng, look: Look, camera: ArrayLike, target: ArrayLike, aim: ArrayLike | None = None
+) -> tuple[tuple[Lamp, ...], NDArray[np.float32]]:
     """Lamps (the phone's body first) and the room's panorama, as numbers.
 
-    The key lamp gives the target an irradiance of 1, the others and the room a share of that.
+    The key lamp gives the target an irradiance of pi, the others and the room a share of that.
+    aim: the point that the picture's middle shows, if that is not the target.
     """
     eye, p = np.asarray(camera, float), np.asarray(target, float)
+    look_at = p if aim is None else np.asarray(aim, float)
     styles = TEST if look == "test" else TRAIN
-    phone = phone_body(rng, eye, p)
+    phone = phone_body(rng, eye, look_at)
     lamps: list[Lamp] = [phone]
     want = int(rng.choice([1, 2, 3, 4], p=[0.5, 0.28, 0.14, 0.08]))
     flash = rng.random() < 0.12
@@ -159,38 +179,56 @@ def plan_lights(rng: Rng, look: Look, camera: ArrayLike, target: ArrayLike) -> t
             name = str(rng.choice(list(styles)))
             lamp = _lamp(rng, name, styles[name], p)
             low = float(lamp.corners()[:, 2].min())
-            if low < 5 or in_view(lamp, eye, p) or (k == 0 and shadowed(lamp, phone, p) > 0.4):
+            if (
+                low < 5
+                or in_view(lamp, eye, look_at)
+                or (k == 0 and shadowed(lamp, phone, p) > 0.4)
+            ):
                 continue
             share = 1.0 if k == 0 else float(np.exp(rng.uniform(np.log(0.05), 0)))
             lamps.append(_fit(lamp, p, share * np.pi, float(rng.uniform(*styles[name].kelvin))))
             break
     if flash or len(lamps) == 1:
-        w = unit(p - eye)
+        w = unit(look_at - eye)
         a, b = across(w)
         turn = rng.uniform(0, 2 * np.pi)
         side = a * np.cos(turn) + b * np.sin(turn)
         u, v = across(w)
-        lamp = Lamp("flash", eye + side * rng.uniform(9, 22) - w * 0.5, u * rng.uniform(1.5, 4), v * rng.uniform(1.5, 4), face(rng, "disc"))
+        lamp = Lamp(
+            "flash",
+            eye + side * rng.uniform(9, 22) - w * 0.5,
+            u * rng.uniform(1.5, 4),
+            v * rng.uniform(1.5, 4),
+            face(rng, "disc"),
+        )
         lamps.append(_fit(lamp, p, np.pi, float(rng.uniform(4800, 6500))))
     azimuth = float(np.arctan2(eye[1] - p[1], eye[0] - p[0]) / (2 * np.pi)) % 1.0
     level = float(np.exp(rng.uniform(np.log(0.04), np.log(0.7))))
     return tuple(lamps), room(rng, look, azimuth) * np.float32(level)
 
 
-def lights(rng: Rng, look: Look, camera_pos: ArrayLike, target: ArrayLike) -> list[dict[str, Any]]:
+def lights(
+    rng: Rng, look: Look, camera_pos: ArrayLike, target: ArrayLike, aim: ArrayLike | None = None
+) -> list[dict[str, Any]]:
     """Mitsuba dicts: one to four area lights, the phone's black body, and always one envmap.
 
     Needs a variant to be set. None of them can be seen directly by a camera at `camera_pos` that
-    looks at `target`, within VIEW_HALF_DEG.
+    looks at `aim` (the target, if None), within VIEW_HALF_DEG.
     """
     import mitsuba as mi  # noqa: PLC0415 - an extra; the rest of this file does without it
 
-    lamps, panorama = plan_lights(rng, look, camera_pos, target)
+    lamps, panorama = plan_lights(rng, look, camera_pos, target, aim)
     out: list[dict[str, Any]] = []
     for lamp in lamps:
-        item: dict[str, Any] = {"type": "rectangle", "to_world": mi.ScalarTransform4f(lamp.matrix())}
+        item: dict[str, Any] = {
+            "type": "rectangle",
+            "to_world": mi.ScalarTransform4f(lamp.matrix()),
+        }
         if lamp.radiance is None:
-            item["bsdf"] = {"type": "twosided", "bsdf": {"type": "diffuse", "reflectance": {"type": "rgb", "value": [0.015] * 3}}}
+            item["bsdf"] = {
+                "type": "twosided",
+                "bsdf": {"type": "diffuse", "reflectance": {"type": "rgb", "value": [0.015] * 3}},
+            }
         else:
             picture = {"type": "bitmap", "bitmap": mi.Bitmap(lamp.radiance), "raw": True}
             item["emitter"] = {"type": "area", "radiance": picture}

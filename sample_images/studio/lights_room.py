@@ -33,11 +33,19 @@ def blackbody(kelvin: float) -> NDArray[np.float64]:
     else:
         y = 3.0817580 * x**3 - 5.87338670 * x**2 + 3.75112997 * x - 0.37001483
     xyz = np.array([x / y, 1.0, (1 - x - y) / y])
-    to_srgb = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
+    to_srgb = np.array(
+        [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]]
+    )
     return np.clip(to_srgb @ xyz, 0.0, None)  # IEC 61966-2-1 primaries
 
 
-def _rect(image: Image, rng: Rng, rows: tuple[float, float], cols: tuple[float, float], rgb: NDArray[np.float64]) -> tuple[int, int, int, int]:
+def _rect(
+    image: Image,
+    rng: Rng,
+    rows: tuple[float, float],
+    cols: tuple[float, float],
+    rgb: NDArray[np.float64],
+) -> tuple[int, int, int, int]:
     """Fill a box given in shares of the panorama; columns wrap. Returns it in pixels."""
     y0, y1 = int(rows[0] * HIGH), max(int(rows[1] * HIGH), int(rows[0] * HIGH) + 1)
     x0, width = int(cols[0] * WIDE), max(int((cols[1] - cols[0]) * WIDE), 1)
@@ -48,7 +56,13 @@ def _rect(image: Image, rng: Rng, rows: tuple[float, float], cols: tuple[float, 
 def _window(image: Image, rng: Rng, strength: float) -> None:
     sky = blackbody(rng.uniform(5500, 12000)) * strength
     top, left = rng.uniform(0.12, 0.33), rng.uniform(0, 1)
-    y0, y1, x0, width = _rect(image, rng, (top, rng.uniform(top + 0.06, 0.49)), (left, left + rng.uniform(0.03, 0.18)), sky)
+    y0, y1, x0, width = _rect(
+        image,
+        rng,
+        (top, rng.uniform(top + 0.06, 0.49)),
+        (left, left + rng.uniform(0.03, 0.18)),
+        sky,
+    )
     cols = (x0 + np.arange(width)) % WIDE
     image[y0:y1, cols] *= np.linspace(1.3, 0.6, y1 - y0)[:, None, None]
     for k in range(1, int(rng.integers(1, 5))):
@@ -63,22 +77,44 @@ def _ceiling(image: Image, rng: Rng, strength: float) -> None:
     lamp = blackbody(rng.uniform(2700, 6500)) * strength
     for _ in range(int(rng.integers(1, 5))):
         top, left = rng.uniform(0.02, 0.25), rng.uniform(0, 1)
-        _rect(image, rng, (top, top + rng.uniform(0.01, 0.08)), (left, left + rng.uniform(0.01, 0.2)), lamp)
+        _rect(
+            image,
+            rng,
+            (top, top + rng.uniform(0.01, 0.08)),
+            (left, left + rng.uniform(0.01, 0.2)),
+            lamp,
+        )
 
 
 def _shelves(image: Image, rng: Rng, tone: float) -> None:
     for _ in range(int(rng.integers(5, 40))):
         top, left = rng.uniform(0.22, 0.48), rng.uniform(0, 1)
         rgb = rng.dirichlet([2, 2, 2]) * 3 * tone * np.exp(rng.uniform(-2.5, 0.8))
-        _rect(image, rng, (top, min(top + rng.uniform(0.02, 0.2), 0.5)), (left, left + rng.uniform(0.01, 0.12)), rgb)
+        _rect(
+            image,
+            rng,
+            (top, min(top + rng.uniform(0.02, 0.2), 0.5)),
+            (left, left + rng.uniform(0.01, 0.12)),
+            rgb,
+        )
 
 
 def _person(image: Image, rng: Rng, azimuth: float, tone: float) -> None:
     """Dark body of whoever takes the photo, behind the phone."""
-    body = np.array([rng.uniform(0.02, 0.5), rng.uniform(0.02, 0.5), rng.uniform(0.02, 0.5)]) * tone * 0.3
+    body = (
+        np.array([rng.uniform(0.02, 0.5), rng.uniform(0.02, 0.5), rng.uniform(0.02, 0.5)])
+        * tone
+        * 0.3
+    )
     wide = rng.uniform(0.06, 0.16)
     _rect(image, rng, (rng.uniform(0.12, 0.3), 0.5), (azimuth - wide, azimuth + wide), body)
-    _rect(image, rng, (0.08, 0.2), (azimuth - wide / 4, azimuth + wide / 4), np.array([0.3, 0.2, 0.15]) * tone)
+    _rect(
+        image,
+        rng,
+        (0.08, 0.2),
+        (azimuth - wide / 4, azimuth + wide / 4),
+        np.array([0.3, 0.2, 0.15]) * tone,
+    )
 
 
 def room(rng: Rng, look: str, camera_azimuth: float) -> Image:
@@ -92,7 +128,9 @@ def room(rng: Rng, look: str, camera_azimuth: float) -> Image:
     outdoors = rng.random() < (0.3 if look == "test" else 0.08)
     if outdoors:
         sky = blackbody(rng.uniform(6000, 14000))
-        cloud = cv2.resize(rng.random((6, 12)).astype(np.float32), (WIDE, HIGH), interpolation=cv2.INTER_CUBIC)
+        cloud = cv2.resize(
+            rng.random((6, 12)).astype(np.float32), (WIDE, HIGH), interpolation=cv2.INTER_CUBIC
+        )
         image[:] = sky * (0.4 + cloud[..., None]) * (1 - 0.5 * up)
         image[int(0.45 * HIGH) :] = np.array([0.1, 0.13, 0.06]) * rng.uniform(0.5, 2)
     else:
@@ -113,7 +151,9 @@ def room(rng: Rng, look: str, camera_azimuth: float) -> Image:
                 _ceiling(image, rng, strength)
     if rng.random() < 0.8:
         _person(image, rng, camera_azimuth + rng.normal(0, 0.05), tone)
-    soft = cv2.GaussianBlur(image, (0, 0), float(rng.uniform(0.4, 2.0)), borderType=cv2.BORDER_REFLECT)
+    soft = cv2.GaussianBlur(
+        image, (0, 0), float(rng.uniform(0.4, 2.0)), borderType=cv2.BORDER_REFLECT
+    )
     weight = np.sin((np.arange(HIGH) + 0.5) / HIGH * np.pi)[:, None, None]
     mean = float((soft * weight)[: HIGH // 2].sum() / (weight[: HIGH // 2].sum() * WIDE * 3))
     return (soft / mean).astype(np.float32)

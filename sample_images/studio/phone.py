@@ -10,9 +10,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from . import phone_finish as finish
-from . import phone_lens as lens
+from . import phone_finish as finish, phone_lens as lens
 from .grounds import Look
+from .lights_room import blackbody
 from .phone_plan import USABLE_CLIPPED, Fate, PhonePlan, blur_px, plan_phone
 
 __all__ = ["Fate", "PhonePlan", "blur_px", "develop", "encode", "plan_phone"]
@@ -51,10 +51,21 @@ def _exposure(image: Image, plan: PhonePlan, on_joint: NDArray[np.bool_]) -> tup
     return gain, float(np.log2(max(gain * float(np.exp(np.log(joint).mean())), 1e-9) / GREY))
 
 
+_KELVIN = np.geomspace(2200, 11000, 60)
+_LOCUS = np.log(np.array([np.maximum(blackbody(k), 0.02) for k in _KELVIN]))
+
+
 def _balance(image: Image, plan: PhonePlan) -> NDArray[np.float64]:
-    """Gains that neutralise the light part of the way, with the plan's error."""
-    mean = np.maximum(np.clip(image[::4, ::4], 0, 1).reshape(-1, 3).mean(0).astype(float), 1e-6)
-    gains = np.clip((mean[1] / mean) ** plan.grey_world, 0.4, 3.0)
+    """Gains that neutralise the light part of the way, with the plan's error.
+
+    The light is taken for the black body whose colour is nearest to the scene's mean of high
+    order ("shades of grey"), so that a coloured ground fools it only along warm and cool.
+    """
+    seen = np.clip(image[::4, ::4], 0, 2).reshape(-1, 3).astype(float)
+    mean = np.log(np.maximum((seen**4).mean(0) ** 0.25, 1e-6))
+    miss = ((_LOCUS - _LOCUS[:, 1:2]) - (mean - mean[1]))[:, [0, 2]]
+    light = np.exp(_LOCUS[int((miss**2).sum(1).argmin())])
+    gains = np.clip((light[1] / light) ** plan.grey_world, 0.35, 6.0)
     return gains * np.array([plan.balance[0], 1.0, plan.balance[1]])
 
 
@@ -66,8 +77,14 @@ def _zoomed(image: Image, zoom: float) -> Image:
 
 
 def develop(
-    rng: np.random.Generator, radiance: Image, look: Look, plan: PhonePlan, *,
-    depth: Image | None = None, joint_depth: float | None = None, focal_px: float | None = None,
+    rng: np.random.Generator,
+    radiance: Image,
+    look: Look,
+    plan: PhonePlan,
+    *,
+    depth: Image | None = None,
+    joint_depth: float | None = None,
+    focal_px: float | None = None,
     joint: NDArray[np.bool_] | None = None,
 ) -> tuple[NDArray[np.uint8], dict[str, float]]:
     """Develop linear radiance (h, w, 3) to an sRGB picture (h, w, 3) of the same size.
@@ -91,10 +108,14 @@ def develop(
     image = np.minimum(image * np.float32(gain), 40.0)
     small = _zoomed(image, plan.zoom)
     if depth is not None and joint_depth and focal_px:
-        coc = lens.circle_of_confusion(_zoomed(depth, plan.zoom), joint_depth, plan, focal_px / plan.zoom)
+        coc = lens.circle_of_confusion(
+            _zoomed(depth, plan.zoom), joint_depth, plan, focal_px / plan.zoom
+        )
         small = lens.defocus(small, coc, plan.blades)
     else:
-        small = lens.defocus(small, np.full(small.shape[:2], plan.defocus_px, np.float32), plan.blades)
+        small = lens.defocus(
+            small, np.full(small.shape[:2], plan.defocus_px, np.float32), plan.blades
+        )
     small = lens.shake(small, plan.motion_px, plan.motion_deg)
     if plan.psf_px > 0.25:
         small = cv2.GaussianBlur(small, (0, 0), plan.psf_px)
@@ -102,7 +123,9 @@ def develop(
     gains = _balance(small, plan)
     # the balance acts before clipping at white, so that highlights clip to white, not to a tint
     linear = finish.sensor(rng, small * gains.astype(np.float32), gains, plan)
-    linear = finish.local_tone(finish.denoise(linear, plan), plan.local if plan.joint_level is None else 0.0)
+    linear = finish.local_tone(
+        finish.denoise(linear, plan), plan.local if plan.joint_level is None else 0.0
+    )
     shown = finish.sharpen(finish.tone(linear, plan), plan)
     if shown.shape[:2] != (h, w):
         shown = np.clip(cv2.resize(shown, (w, h), interpolation=cv2.INTER_CUBIC), 0, 1)
@@ -110,11 +133,14 @@ def develop(
     pixels = rgb[on_joint]
     electrons = GREY * plan.full_well
     info = {
-        "blur_px": blur_px(plan), "exposure_ev": exposure_ev,
+        "blur_px": blur_px(plan),
+        "exposure_ev": exposure_ev,
         "clipped_share": float((pixels >= BLOWN_LEVEL).all(1).mean()),
         "dark_share": float((pixels <= 12).all(1).mean()),  # noqa: PLR2004 - lost in the black
         "noise": float(np.sqrt(electrons + plan.read_noise**2) / plan.full_well),
-        "gain": gain, "balance_r": float(gains[0]), "balance_b": float(gains[2]),
+        "gain": gain,
+        "balance_r": float(gains[0]),
+        "balance_b": float(gains[2]),
     }
     return rgb, info
 

@@ -11,21 +11,31 @@ from .phone_plan import PhonePlan
 Image = NDArray[np.float32]
 WHITE = 4095.0
 _LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)
-_DEMOSAIC = {"bilinear": cv2.COLOR_BayerBG2RGB, "edge": cv2.COLOR_BayerBG2RGB_EA, "gradient": cv2.COLOR_BayerBG2RGB_VNG}
+_DEMOSAIC = {
+    "bilinear": cv2.COLOR_BayerBG2RGB,
+    "edge": cv2.COLOR_BayerBG2RGB_EA,
+    "gradient": cv2.COLOR_BayerBG2RGB_VNG,
+}
 
 
 def expose(image: Image, noise: Image, plan: PhonePlan) -> Image:
     """Clip at white; add shot and read noise. `noise`: unit normal, the image's shape or mosaic's."""
     electrons = np.clip(image, 0, 1) * plan.full_well
-    return np.clip((electrons + noise * np.sqrt(electrons + plan.read_noise**2)) / plan.full_well, 0, 1)
+    return np.clip(
+        (electrons + noise * np.sqrt(electrons + plan.read_noise**2)) / plan.full_well, 0, 1
+    )
 
 
-def sensor(rng: np.random.Generator, image: Image, gains: NDArray[np.float64], plan: PhonePlan) -> Image:
+def sensor(
+    rng: np.random.Generator, image: Image, gains: NDArray[np.float64], plan: PhonePlan
+) -> Image:
     """Radiance (1 is white) to balanced linear RGB; `gains` are the white balance's."""
     g = np.asarray(gains, np.float32)
     if not plan.mosaic:
         raw = image / g
-        return np.clip(expose(raw, rng.standard_normal(raw.shape, dtype=np.float32), plan) * g, 0, 1)
+        return np.clip(
+            expose(raw, rng.standard_normal(raw.shape, dtype=np.float32), plan) * g, 0, 1
+        )
     h, w = (k - k % 2 for k in image.shape[:2])
     mosaic = np.empty((h, w), np.float32)
     for y, x, c in ((0, 0, 0), (0, 1, 1), (1, 0, 1), (1, 1, 2)):
@@ -41,7 +51,9 @@ def sensor(rng: np.random.Generator, image: Image, gains: NDArray[np.float64], p
         coded = (np.clip(mosaic, 0, 1) * WHITE + 0.5).astype(np.uint16)
         rgb = cv2.cvtColor(coded, _DEMOSAIC[plan.demosaic]).astype(np.float32) / WHITE
     if rgb.shape != image.shape:
-        rgb = cv2.copyMakeBorder(rgb, 0, image.shape[0] - h, 0, image.shape[1] - w, cv2.BORDER_REPLICATE)
+        rgb = cv2.copyMakeBorder(
+            rgb, 0, image.shape[0] - h, 0, image.shape[1] - w, cv2.BORDER_REPLICATE
+        )
     return rgb
 
 
@@ -74,13 +86,19 @@ def local_tone(image: Image, amount: float) -> Image:
     base = cv2.resize(base, image.shape[1::-1], interpolation=cv2.INTER_LINEAR)
     gain = np.exp2(np.clip(amount * 0.55 * (np.log2(0.18) - base), -1.2, 1.6))
     lifted = image * gain[..., None].astype(np.float32)
-    return np.where(lifted > 0.8, 0.8 + 0.2 * np.tanh((lifted - 0.8) / 0.2), lifted) if amount > 0.5 else lifted
+    return (
+        np.where(lifted > 0.8, 0.8 + 0.2 * np.tanh((lifted - 0.8) / 0.2), lifted)
+        if amount > 0.5
+        else lifted
+    )
 
 
 def srgb(linear: Image) -> Image:
     """IEC 61966-2-1 encoding."""
     x = np.clip(linear, 0, 1)
-    return np.where(x <= 0.0031308, 12.92 * x, 1.055 * np.power(x, np.float32(1 / 2.4)) - 0.055).astype(np.float32)
+    return np.where(
+        x <= 0.0031308, 12.92 * x, 1.055 * np.power(x, np.float32(1 / 2.4)) - 0.055
+    ).astype(np.float32)
 
 
 def _curves(x: Image, plan: PhonePlan) -> Image:
@@ -108,7 +126,12 @@ def sharpen(image: Image, plan: PhonePlan) -> Image:
     """Unsharp mask with its halos, on encoded values."""
     if plan.sharpen < 0.05:
         return image
-    return np.clip(image + np.float32(plan.sharpen) * (image - cv2.GaussianBlur(image, (0, 0), plan.sharpen_px)), 0, 1)
+    return np.clip(
+        image
+        + np.float32(plan.sharpen) * (image - cv2.GaussianBlur(image, (0, 0), plan.sharpen_px)),
+        0,
+        1,
+    )
 
 
 def smooth(rgb: NDArray[np.uint8], amount: float) -> NDArray[np.uint8]:
@@ -118,12 +141,21 @@ def smooth(rgb: NDArray[np.uint8], amount: float) -> NDArray[np.uint8]:
     return cv2.bilateralFilter(rgb, 5, 4 + 14 * amount, 2.0)
 
 
-_SUBSAMPLING = {"444": cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444, "422": cv2.IMWRITE_JPEG_SAMPLING_FACTOR_422, "420": cv2.IMWRITE_JPEG_SAMPLING_FACTOR_420}
+_SUBSAMPLING = {
+    "444": cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444,
+    "422": cv2.IMWRITE_JPEG_SAMPLING_FACTOR_422,
+    "420": cv2.IMWRITE_JPEG_SAMPLING_FACTOR_420,
+}
 
 
 def jpeg(rgb: NDArray[np.uint8], quality: int, subsampling: str) -> bytes:
     """JPEG file of an sRGB picture."""
-    options = [cv2.IMWRITE_JPEG_QUALITY, quality, cv2.IMWRITE_JPEG_SAMPLING_FACTOR, _SUBSAMPLING[subsampling]]
+    options = [
+        cv2.IMWRITE_JPEG_QUALITY,
+        quality,
+        cv2.IMWRITE_JPEG_SAMPLING_FACTOR,
+        _SUBSAMPLING[subsampling],
+    ]
     ok, data = cv2.imencode(".jpg", np.ascontiguousarray(rgb[..., ::-1]), options)
     if not ok:
         message = "the picture could not be encoded as JPEG"

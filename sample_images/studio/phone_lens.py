@@ -6,22 +6,26 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from .phone_plan import PhonePlan
+from .phone_plan import DISC_SD, PhonePlan
 
 Image = NDArray[np.float32]
 FAR = 1e6
 
 
 def disc_kernel(radius: float, blades: int, turn_rad: float = 0.3) -> Image:
-    """Normalised disc or polygon of `radius` px with soft rims."""
-    half = int(np.ceil(radius)) + 1
+    """Normalised disc, or polygon of like spread, whose deviation along an axis is that of `radius`."""
+    half = int(np.ceil(radius * 1.2)) + 1
     y, x = np.mgrid[-half : half + 1, -half : half + 1].astype(float)
     far = np.hypot(x, y)
-    if blades >= 3:
+    if blades >= 3:  # noqa: PLR2004 - a polygon
         a = (np.arctan2(y, x) + turn_rad) % (2 * np.pi / blades) - np.pi / blades
-        far = far * np.cos(a) / np.cos(np.pi / blades) ** 0.5  # about the disc's area
-    k = np.clip(radius + 0.5 - far, 0, 1)
-    return (k / k.sum()).astype(np.float32)
+        far = far * np.cos(a) / np.cos(np.pi / blades) ** 0.5
+    size = radius
+    for _ in range(4):  # the soft rim widens small discs: shrink until the deviation is right
+        k = np.clip(size + 0.5 - far, 0, 1)
+        k /= k.sum()
+        size *= DISC_SD * radius / max(float(np.sqrt((k * x * x).sum())), 1e-3)
+    return k.astype(np.float32)
 
 
 def _disc(image: Image, radius: float, blades: int) -> Image:
@@ -29,7 +33,9 @@ def _disc(image: Image, radius: float, blades: int) -> Image:
         return image
     if radius > 9:  # a large disc: at half size
         small = cv2.resize(image, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
-        return cv2.resize(_disc(small, radius / 2, blades), image.shape[1::-1], interpolation=cv2.INTER_LINEAR)
+        return cv2.resize(
+            _disc(small, radius / 2, blades), image.shape[1::-1], interpolation=cv2.INTER_LINEAR
+        )
     return cv2.filter2D(image, -1, disc_kernel(radius, blades), borderType=cv2.BORDER_REFLECT)
 
 
@@ -98,14 +104,19 @@ def fringe(image: Image, amount: float) -> Image:
     for channel, sign in ((0, 1), (2, -1)):
         s = 1 + sign * amount
         m = np.float32([[s, 0, (1 - s) * w / 2], [0, s, (1 - s) * h / 2]])
-        out[..., channel] = cv2.warpAffine(np.ascontiguousarray(image[..., channel]), m, (w, h), borderMode=cv2.BORDER_REFLECT)
+        out[..., channel] = cv2.warpAffine(
+            np.ascontiguousarray(image[..., channel]), m, (w, h), borderMode=cv2.BORDER_REFLECT
+        )
     return out
 
 
 def vignette(image: Image, loss: float) -> Image:
     """Light lost toward the corners."""
     h, w = image.shape[:2]
-    y, x = np.linspace(-1, 1, h, dtype=np.float32)[:, None], np.linspace(-1, 1, w, dtype=np.float32)[None]
+    y, x = (
+        np.linspace(-1, 1, h, dtype=np.float32)[:, None],
+        np.linspace(-1, 1, w, dtype=np.float32)[None],
+    )
     return image * (1 - loss * ((x * x + y * y) / 2) ** 1.5)[..., None]
 
 
@@ -116,5 +127,7 @@ def bloom(image: Image, share: float) -> Image:
         return image
     small = cv2.resize(over, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
     side = max(image.shape[:2]) / 4
-    halo = 0.6 * cv2.GaussianBlur(small, (0, 0), max(side * 0.004, 0.8)) + 0.4 * cv2.GaussianBlur(small, (0, 0), side * 0.02)
+    halo = 0.6 * cv2.GaussianBlur(small, (0, 0), max(side * 0.004, 0.8)) + 0.4 * cv2.GaussianBlur(
+        small, (0, 0), side * 0.02
+    )
     return image + share * cv2.resize(halo, image.shape[1::-1], interpolation=cv2.INTER_LINEAR)

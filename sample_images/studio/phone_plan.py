@@ -19,7 +19,7 @@ USABLE_BLUR_D = 0.025  # standard deviation of the whole blur at the joint, at m
 FOCUS_BLUR_D = (0.07, 0.22)  # ... of a photo that is out of focus or shaken
 USABLE_CLIPPED = 0.25  # share of the joint that may be blown out
 DARK = (0.0015, 0.006)  # linear median of the joint, of a photo that is far too dark
-BLOWN = (1.6, 5.0)  # linear median of the joint, of a photo that is blown out (1 is white)
+BLOWN = (2.5, 8.0)  # linear median of the joint, of a photo that is blown out (1 is white)
 SENSOR_BLUR_PX = 0.45  # what optics and demosaicing cost at the least, standard deviation
 DISC_SD = 0.5  # standard deviation along one axis of a uniform disc, per radius
 LINE_SD = 12.0**-0.5  # ... of a line, per length
@@ -90,7 +90,11 @@ def plan_phone(rng: np.random.Generator, look: Look, fate: Fate, d_px: float = 9
     """
     test = look == "test"
     defocus, motion, lens = _blur(rng, fate, d_px)
-    zoom = float(rng.choice([1.0, rng.uniform(1.05, 1.6)], p=[0.85, 0.15])) if d_px * USABLE_BLUR_D > 1.5 else 1.0
+    zoom = (
+        float(rng.choice([1.0, rng.uniform(1.05, 1.6)], p=[0.85, 0.15]))
+        if d_px * USABLE_BLUR_D > 1.5
+        else 1.0
+    )
     if fate == "usable":  # enlarging must not take the blur over the limit
         defocus, motion, lens = defocus / zoom, motion / zoom, lens / zoom
         zoom = min(zoom, max(1.0, USABLE_BLUR_D * d_px / 1.4))
@@ -105,18 +109,36 @@ def plan_phone(rng: np.random.Generator, look: Look, fate: Fate, d_px: float = 9
         curve = str(rng.choice(["gamma", "s", "s", "filmic"]))
         demosaic = str(rng.choice(["bilinear", "edge"]))
     return PhonePlan(
-        fate=fate, defocus_px=float(defocus), aperture_mm=float(rng.uniform(0.4, 2.8)),
-        blades=int(rng.choice([0, 0, 5, 6] if test else [0, 0, 7, 8])), nearer=bool(rng.random() < 0.5),
-        motion_px=float(motion), motion_deg=float(rng.uniform(0, 180)), psf_px=lens,
-        aberration=float(rng.normal(0, 0.0006)), vignette=float(rng.uniform(0, 0.35)), bloom=float(rng.uniform(0, 0.12)),
-        metering="centre" if rng.random() < 0.5 else "whole", error_ev=float(np.clip(error, -1.5, 1.5)), joint_level=level,
-        balance=(float(np.exp(rng.normal(0, 0.08))), float(np.exp(rng.normal(0, 0.10)))), grey_world=float(rng.uniform(0.4, 1.0)),
-        full_well=float(np.exp(np.log(9000) - 3.4 * dim)), read_noise=float(rng.uniform(1.5, 5)),
-        mosaic=bool(rng.random() < 0.85), demosaic=demosaic,  # type: ignore[arg-type]
-        denoise=float(np.clip(dim * rng.uniform(0.3, 1.4), 0, 1)), smear=bool(rng.random() < (0.35 if test else 0.2)),
-        sharpen=float(rng.uniform(0.2, 1.8) if test else rng.uniform(0.0, 1.4)), sharpen_px=float(rng.uniform(0.7, 1.3) if test else rng.uniform(0.6, 2.2)),
-        curve=curve, contrast=float(rng.uniform(0.0, 1.0)), local=float(rng.beta(1.2, 2)),  # type: ignore[arg-type]
-        saturation=float(rng.uniform(0.85, 1.4)), zoom=zoom,
+        fate=fate,
+        defocus_px=float(defocus),
+        aperture_mm=float(rng.uniform(0.4, 2.8)),
+        blades=int(rng.choice([0, 0, 5, 6] if test else [0, 0, 7, 8])),
+        nearer=bool(rng.random() < 0.5),
+        motion_px=float(motion),
+        motion_deg=float(rng.uniform(0, 180)),
+        psf_px=lens,
+        aberration=float(rng.normal(0, 0.0006)),
+        vignette=float(rng.uniform(0, 0.35)),
+        bloom=float(rng.uniform(0, 0.12)),
+        metering="centre" if rng.random() < 0.5 else "whole",
+        error_ev=float(np.clip(error, -1.5, 1.5)),
+        joint_level=level,
+        balance=(float(np.exp(rng.normal(0, 0.08))), float(np.exp(rng.normal(0, 0.10)))),
+        grey_world=float(rng.uniform(0.4, 1.0)),
+        full_well=float(np.exp(np.log(9000) - 3.4 * dim)),
+        read_noise=float(rng.uniform(1.5, 5)),
+        mosaic=bool(rng.random() < 0.85),
+        demosaic=demosaic,  # type: ignore[arg-type]
+        denoise=float(np.clip(dim * rng.uniform(0.3, 1.4), 0, 1)),
+        smear=bool(rng.random() < (0.35 if test else 0.2)),
+        sharpen=float(rng.uniform(0.2, 1.8) if test else rng.uniform(0.0, 1.4)),
+        sharpen_px=float(rng.uniform(0.7, 1.3) if test else rng.uniform(0.6, 2.2)),
+        curve=curve,
+        contrast=float(rng.uniform(0.0, 1.0)),
+        local=float(rng.beta(1.2, 2)),  # type: ignore[arg-type]
+        saturation=float(rng.uniform(0.85, 1.28)),
+        zoom=zoom,
         quality=int(rng.integers(35, 96)) if test else int(rng.integers(30, 98)),
-        subsampling=str(rng.choice(["420", "420", "422", "444"])), smooth=float(rng.choice([0.0, rng.random()], p=[0.7, 0.3])),  # type: ignore[arg-type]
+        subsampling=str(rng.choice(["420", "420", "422", "444"])),
+        smooth=float(rng.choice([0.0, rng.random()], p=[0.7, 0.3])),  # type: ignore[arg-type]
     )

@@ -19,11 +19,30 @@ from .props_boards import board
 from .props_hand import fingertip, hand
 from .props_shapes import TAU, part, place, sheet, turn, unit
 from .props_small import (
-    block, crumbs, cut_strands, cylinder, disc, nut, paper_label, plastic, printed, screw, solder_wire, spring, sprig, tape,
+    block,
+    crumbs,
+    cut_strands,
+    cylinder,
+    disc,
+    nut,
+    paper_label,
+    plastic,
+    printed,
+    screw,
+    solder_wire,
+    sprig,
+    spring,
+    tape,
 )  # fmt: skip
 from .props_tools import arm, clip, handle, iron, pliers, tweezers, vice
 from .props_wires import (
-    crossing_wire, empty_connector, heat_shrink, loose_contact, offcuts, ring_terminal, wire_end,
+    crossing_wire,
+    empty_connector,
+    heat_shrink,
+    loose_contact,
+    offcuts,
+    ring_terminal,
+    wire_end,
 )  # fmt: skip
 
 __all__ = ["Ball", "blocks", "clip", "clutter", "cover", "fingertip", "hand", "iron", "vice"]
@@ -116,7 +135,10 @@ def make(rng: np.random.Generator, kind: str, look: Look) -> list[Part]:
 
 
 def clutter(
-    rng: np.random.Generator, look: Look, keep_clear: Sequence[Ball], camera: ArrayLike,
+    rng: np.random.Generator,
+    look: Look,
+    keep_clear: Sequence[Ball],
+    camera: ArrayLike,
     count: int | None = None,
 ) -> list[Part]:
     """Some props round the joint on the bench, none of which hides or touches a ball of `keep_clear`.
@@ -129,7 +151,11 @@ def clutter(
     reach = float(np.linalg.norm(eye - target))
     names = [k for k, (_, _, in_train) in KINDS.items() if in_train or look == "test"]
     weights = np.array([KINDS[k][1] for k in names])
-    many = int(rng.choice([0, 1, 2, 3, 4, 6, 9], p=[0.12, 0.16, 0.18, 0.18, 0.16, 0.12, 0.08])) if count is None else count
+    many = (
+        int(rng.choice([0, 1, 2, 3, 4, 6, 9], p=[0.12, 0.16, 0.18, 0.18, 0.16, 0.12, 0.08]))
+        if count is None
+        else count
+    )
     out: list[Part] = []
     for k in range(many):
         kind = str(rng.choice(names, p=weights / weights.sum()))
@@ -138,7 +164,9 @@ def clutter(
         for attempt in range(6):
             angle, yaw = rng.uniform(0, TAU, 2)
             far = reach * rng.uniform(0.05, 0.3 + 0.12 * attempt)
-            shift = np.array([target[0] + far * np.cos(angle), target[1] + far * np.sin(angle), 0.0])
+            shift = np.array(
+                [target[0] + far * np.cos(angle), target[1] + far * np.sin(angle), 0.0]
+            )
             placed = place(made, turn([0, 0, 1], yaw), shift)
             if loose:
                 placed = [q for q in placed if not blocks(q, keep_clear, eye)]
@@ -148,18 +176,22 @@ def clutter(
     return out
 
 
-def cover(rng: np.random.Generator, at: ArrayLike, camera: ArrayLike, radius: float = 4.0) -> list[Part]:
+def cover(
+    rng: np.random.Generator, at: ArrayLike, camera: ArrayLike, radius: float = 4.0
+) -> list[Part]:
     """A prop that hides a ball of `radius` mm at `at` from the camera: finger, tool, tape or card."""
     p, eye = np.asarray(at, float), np.asarray(camera, float)
     w = unit(eye - p)
     far = float(np.linalg.norm(eye - p))
-    side = turn(w, float(rng.uniform(0, TAU))) @ unit(np.cross(w, [0, 0, 1] if abs(w[2]) < 0.9 else [1, 0, 0]))
+    side = turn(w, float(rng.uniform(0, TAU))) @ unit(
+        np.cross(w, [0, 0, 1] if abs(w[2]) < 0.9 else [1, 0, 0])
+    )
     near = p + w * min(radius * 1.5 + rng.uniform(3, 10), 0.45 * far)
     if rng.random() < 0.5:
-        wide = 2 if radius > 5 else 1
+        more = int(np.ceil(max(radius - 4.0, 0.0) / 9.0))  # fingers to each side of the middle one
         out = []
-        for k in range(wide + 1):
-            offset = np.cross(w, side) * (k - wide / 2) * 14.0
+        for k in range(-more, more + 1):
+            offset = np.cross(w, side) * k * 9.0
             out += fingertip(rng, near + offset - side * (radius + 12), side + 0.15 * w)
         return out
     reach = radius * rng.uniform(1.2, 2.0)

@@ -9,12 +9,30 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .part import Material, Part
-from .props_shapes import TAU, Floats, across, part, sheet, spline, toward, tube, turn, unit
-from .props_shapes import frames as path_frames
+from .props_shapes import (
+    TAU,
+    Floats,
+    across,
+    frames as path_frames,
+    part,
+    sheet,
+    spline,
+    toward,
+    tube,
+    turn,
+    unit,
+)
 
 Rng = np.random.Generator
 # linear reflectance of skin, light to dark; from memory of published skin colour ranges
-SKINS = ((0.60, 0.40, 0.31), (0.50, 0.31, 0.22), (0.40, 0.23, 0.15), (0.28, 0.145, 0.085), (0.15, 0.07, 0.04), (0.07, 0.032, 0.02))
+SKINS = (
+    (0.60, 0.40, 0.31),
+    (0.50, 0.31, 0.22),
+    (0.40, 0.23, 0.15),
+    (0.28, 0.145, 0.085),
+    (0.15, 0.07, 0.04),
+    (0.07, 0.032, 0.02),
+)
 
 
 @cache
@@ -22,7 +40,9 @@ def _creases() -> tuple[NDArray[np.float32], ...]:
     """Fixed fields: fine skin lines, ridges of the fingertip, blotches."""
     rng = np.random.default_rng(3)
     fine = cv2.GaussianBlur(rng.standard_normal((512, 256)).astype(np.float32), (0, 0), 1.2)
-    wide = cv2.GaussianBlur(rng.standard_normal((512, 256)).astype(np.float32), (0, 0), 3, sigmaY=1.0)
+    wide = cv2.GaussianBlur(
+        rng.standard_normal((512, 256)).astype(np.float32), (0, 0), 3, sigmaY=1.0
+    )
     blotch = cv2.GaussianBlur(rng.standard_normal((512, 256)).astype(np.float32), (0, 0), 28)
     return tuple(k / k.std() for k in (fine, wide, blotch))
 
@@ -39,9 +59,9 @@ def skin(rng: Rng) -> tuple[Material, NDArray[np.float64]]:
     tone = 1 + 0.035 * fine + 0.03 * wide + 0.05 * blotch + ridges
     for centre in (0.27, 0.56):
         for k in range(-2, 3):
-            line = np.exp(-((v - centre - 0.012 * k - 0.004 * np.sin(3 * u + k)) / 0.0025) ** 2)
+            line = np.exp(-(((v - centre - 0.012 * k - 0.004 * np.sin(3 * u + k)) / 0.0025) ** 2))
             tone = tone - 0.22 * line * rng.uniform(0.3, 1)
-    pink = np.exp(-((v - 0.02) / 0.12) ** 2) + 0.5 * np.exp(-((v - 0.27) / 0.04) ** 2)
+    pink = np.exp(-(((v - 0.02) / 0.12) ** 2)) + 0.5 * np.exp(-(((v - 0.27) / 0.04) ** 2))
     texture = rgb * tone[..., None] * (1 + pink[..., None] * np.array([0.10, -0.10, -0.10]))
     if rng.random() < 0.25:  # flux and dirt of the day
         dirt = np.clip(wide - 1.0, 0, 1)[..., None] * rng.uniform(0.2, 0.8)
@@ -72,9 +92,13 @@ def _finger(rng: Rng, knots: Floats, radius: float, pad: Floats) -> tuple[Part, 
     ring = u[at][:, None] * np.cos(a)[..., None] + b[at][:, None] * np.sin(a)[..., None]
     lift = (r[at] * 0.97 + 0.25)[:, None] * (1 - 0.02 * cols[None] ** 2)
     nail_points = path[at][:, None] + ring * lift[..., None]
-    paint = rng.dirichlet([1, 1, 1]) * 1.2 if rng.random() < 0.08 else rgb * [1.08, 0.98, 0.95] + 0.04
+    paint = (
+        rng.dirichlet([1, 1, 1]) * 1.2 if rng.random() < 0.08 else rgb * [1.08, 0.98, 0.95] + 0.04
+    )
     tone = tuple(float(k) for k in np.clip(paint, 0.02, 0.85))
-    nail = part("nail", sheet(nail_points), Material("nail", "skin", tone, float(rng.uniform(0.12, 0.35))))  # type: ignore[arg-type]
+    nail = part(
+        "nail", sheet(nail_points), Material("nail", "skin", tone, float(rng.uniform(0.12, 0.35)))
+    )  # type: ignore[arg-type]
     return body, nail
 
 
@@ -107,11 +131,15 @@ def hand(
         lean = rng.uniform(0.2, 0.9)
         tip = touch - d * r * rng.uniform(0.4, 0.9) - out_way * r * 0.05
         bend = rng.uniform(0.3, 1.0)
-        knots = np.array([
-            tip, touch + d * r, touch + d * 3.0 * r + out_way * bend * 0.8 * r + up * lean * r * 0.5,
-            touch + d * 6 * r + out_way * bend * 2.0 * r + up * lean * r,
-            touch + d * 10.5 * r + out_way * bend * 1.5 * r + up * lean * 1.6 * r,
-        ])
+        knots = np.array(
+            [
+                tip,
+                touch + d * r,
+                touch + d * 3.0 * r + out_way * bend * 0.8 * r + up * lean * r * 0.5,
+                touch + d * 6 * r + out_way * bend * 2.0 * r + up * lean * r,
+                touch + d * 10.5 * r + out_way * bend * 1.5 * r + up * lean * 1.6 * r,
+            ]
+        )
         made = _finger(rng, knots, r, -out_way)
         if made:
             out += list(made)

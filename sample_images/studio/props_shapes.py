@@ -98,8 +98,13 @@ def spline(knots: ArrayLike, count: int = 80) -> Floats:
     for i in range(1, len(p) - 2):
         a, b, c, d = p[i - 1], p[i], p[i + 1], p[i + 2]
         pieces.append(
-            0.5 * (2 * b + (c - a) * t + (2 * a - 5 * b + 4 * c - d) * t**2
-                   + (3 * b - a - 3 * c + d) * t**3)
+            0.5
+            * (
+                2 * b
+                + (c - a) * t
+                + (2 * a - 5 * b + 4 * c - d) * t**2
+                + (3 * b - a - 3 * c + d) * t**3
+            )
         )  # Catmull-Rom
     curve = np.concatenate([*pieces, p[-2:-1]])
     far = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(curve, axis=0), axis=1))])
@@ -108,7 +113,11 @@ def spline(knots: ArrayLike, count: int = 80) -> Floats:
 
 
 def tube(
-    path: ArrayLike, radius: ArrayLike, around: int = 14, ends: str = "round", swell: Floats | None = None
+    path: ArrayLike,
+    radius: ArrayLike,
+    around: int = 14,
+    ends: str = "round",
+    swell: Floats | None = None,
 ) -> Mesh:
     """Tube about `path` (N, 3) with radius scalar or (N,); ends "round", "flat" or "open".
 
@@ -129,7 +138,11 @@ def tube(
         shrink = np.cos(np.linspace(0, np.pi / 2, 5)) if ends == "round" else np.array([1.0, 0.0])
         for at, sign in ((0, -1.0), (-1, 1.0)):
             edge = points[at] - p[at]
-            cap = p[at] + edge[None] * shrink[:, None, None] + (sign * r[at] * bend)[:, None, None] * t[at]
+            cap = (
+                p[at]
+                + edge[None] * shrink[:, None, None]
+                + (sign * r[at] * bend)[:, None, None] * t[at]
+            )
             flat_uv = np.broadcast_to(uv[at][None], (*cap.shape[:2], 2))
             parts.append(sheet(cap[:, ::-1], flat_uv) if sign > 0 else sheet(cap, flat_uv))
     return merge(*parts)
@@ -147,7 +160,12 @@ def turned(profile: ArrayLike, around: int = 32, crease_deg: float = 30.0) -> Me
     for a, b in zip(cuts[:-1], cuts[1:], strict=True):
         q = p[a : b + 1]
         points = np.stack(
-            [q[:, :1] * np.cos(angle), q[:, :1] * np.sin(angle), np.repeat(q[:, 1:], around + 1, 1)], -1
+            [
+                q[:, :1] * np.cos(angle),
+                q[:, :1] * np.sin(angle),
+                np.repeat(q[:, 1:], around + 1, 1),
+            ],
+            -1,
         )
         uv = np.stack(np.broadcast_arrays(angle / TAU, (q[:, 1:] - p[:, 1].min()) / span), -1)
         out.append(sheet(points[:, ::-1], uv[:, ::-1]))
@@ -169,8 +187,13 @@ def prism(outline: ArrayLike, height: float, bevel: float = 0.0) -> Mesh:
     for (a, za), (b, zb) in zip(levels[:-1], levels[1:], strict=True):
         an, bn = np.roll(a, -1, 0), np.roll(b, -1, 0)
         quad = np.stack(
-            [np.c_[a, np.full(len(a), za)], np.c_[an, np.full(len(a), za)],
-             np.c_[bn, np.full(len(a), zb)], np.c_[b, np.full(len(a), zb)]], 1
+            [
+                np.c_[a, np.full(len(a), za)],
+                np.c_[an, np.full(len(a), za)],
+                np.c_[bn, np.full(len(a), zb)],
+                np.c_[b, np.full(len(a), zb)],
+            ],
+            1,
         )
         base = np.arange(len(a))[:, None] * 4
         faces = np.concatenate([base + [0, 1, 2], base + [0, 2, 3]])
@@ -218,13 +241,21 @@ def ball(radius: float, around: int = 16, low: float = -1.0) -> Mesh:
 def part(name: str, mesh: Mesh, material: Material, label: int = 0, *, smooth: bool = True) -> Part:
     """Mesh as a Part in the studio's types."""
     return Part(
-        name=name, vertices=mesh.vertices.astype(np.float32), faces=mesh.faces.astype(np.uint32),
-        label=label, material=material, uv=mesh.uv.astype(np.float32), colors=None, marks=None,
+        name=name,
+        vertices=mesh.vertices.astype(np.float32),
+        faces=mesh.faces.astype(np.uint32),
+        label=label,
+        material=material,
+        uv=mesh.uv.astype(np.float32),
+        colors=None,
+        marks=None,
         smooth=smooth,
     )
 
 
-def place(parts: list[Part], rotation: Floats | None = None, shift: ArrayLike = (0, 0, 0)) -> list[Part]:
+def place(
+    parts: list[Part], rotation: Floats | None = None, shift: ArrayLike = (0, 0, 0)
+) -> list[Part]:
     """All parts rotated about the origin, then shifted."""
     r = np.eye(3) if rotation is None else rotation
     t = np.asarray(shift, float)

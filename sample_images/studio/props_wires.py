@@ -7,7 +7,23 @@ import numpy as np
 from . import materials
 from .part import CONDUCTOR, HOUSING, INSULATION, SLEEVE, SOLDER, TERMINAL, Material, Part
 from .props_shapes import (
-    TAU, Floats, Mesh, box, circle, frames, merge, move, part, place, plate, prism, sheet, spline, toward, tube, turned,
+    TAU,
+    Floats,
+    Mesh,
+    box,
+    circle,
+    frames,
+    merge,
+    move,
+    part,
+    place,
+    plate,
+    prism,
+    sheet,
+    spline,
+    toward,
+    tube,
+    turned,
 )  # fmt: skip
 from .props_small import plastic
 
@@ -26,7 +42,9 @@ def strands(rng: Rng, path: Floats, radius: float, tinned: bool) -> Part:
     for k in range(count):
         a = (TAU * k / count + far * lay * TAU)[:, None]
         loose = 1 + rng.normal(0, 0.12) * (far / far[-1])[:, None] ** 2
-        bits.append(tube(path + (u * np.cos(a) + b * np.sin(a)) * (radius - thin) * spread * loose, thin, 6))
+        bits.append(
+            tube(path + (u * np.cos(a) + b * np.sin(a)) * (radius - thin) * spread * loose, thin, 6)
+        )
     return part("bare-end", merge(*bits), materials.copper(rng, plated=tinned), CONDUCTOR)
 
 
@@ -51,7 +69,10 @@ def crossing_wire(rng: Rng) -> list[Part]:
     side = np.stack([-np.gradient(path[:, 1]), np.gradient(path[:, 0]), np.zeros(len(path))], -1)
     side /= np.linalg.norm(side, axis=1, keepdims=True)
     count = int(rng.choice([1, 1, 1, 2, 3, 6])) if r < 2 else 1
-    return [part("other-wire", tube(path + side * k * 2.02 * r, r, 18), _coat(rng), INSULATION) for k in range(count)]
+    return [
+        part("other-wire", tube(path + side * k * 2.02 * r, r, 18), _coat(rng), INSULATION)
+        for k in range(count)
+    ]
 
 
 def wire_end(rng: Rng) -> list[Part]:
@@ -70,10 +91,19 @@ def wire_end(rng: Rng) -> list[Part]:
     if choice < 0.55:
         out.append(strands(rng, line, core, tinned=bool(rng.random() < 0.3)))
     elif choice < 0.85:
-        ripple = 1 + 0.06 * np.sin(np.arange(17)[None] * TAU / 16 * 5 + np.arange(26)[:, None] * 0.15)
+        ripple = 1 + 0.06 * np.sin(
+            np.arange(17)[None] * TAU / 16 * 5 + np.arange(26)[:, None] * 0.15
+        )
         ripple[:, -1] = ripple[:, 0]
         swell = core * (1 + rng.uniform(0, 0.3) * np.sin(np.linspace(0, np.pi, 26)))
-        out.append(part("tinned-end", tube(line, swell, 16, swell=ripple), materials.solder(rng, dull=float(rng.random())), SOLDER))
+        out.append(
+            part(
+                "tinned-end",
+                tube(line, swell, 16, swell=ripple),
+                materials.solder(rng, dull=float(rng.random())),
+                SOLDER,
+            )
+        )
     else:
         disc = move(prism(circle(core, 20), 0.05), toward(heading), path[0])
         out.append(part("cut-end", disc, materials.copper(rng, plated=False), CONDUCTOR))
@@ -103,7 +133,9 @@ def heat_shrink(rng: Rng) -> list[Part]:
         mesh = plate(circle(r, 28) * squash, circle(r * 0.88, 28) * squash, length)
         spin = toward([np.cos(a), np.sin(a), 0])
         low = (mesh.vertices @ spin.T)[:, 2].min()
-        out.append(part("heat-shrink", move(mesh, spin, (*rng.normal(0, 12, 2), -low)), skin, SLEEVE))
+        out.append(
+            part("heat-shrink", move(mesh, spin, (*rng.normal(0, 12, 2), -low)), skin, SLEEVE)
+        )
     return out
 
 
@@ -128,12 +160,25 @@ def cup(rng: Rng, r: float, length: float, *, open_side: bool) -> Mesh:
     n = 28
     wall = r * rng.uniform(0.14, 0.3)
     if not open_side:
-        return merge(plate(circle(r, n), circle(r - wall, n), length), prism(circle(r, n), length * 0.2))
+        return merge(
+            plate(circle(r, n), circle(r - wall, n), length), prism(circle(r, n), length * 0.2)
+        )
     a = np.linspace(-np.pi / 2 - 0.2, np.pi / 2 + 0.2, n)
-    section = np.concatenate([r * np.stack([np.cos(a), np.sin(a)], 1), (r - wall) * np.stack([np.cos(a), np.sin(a)], 1)[::-1]])
+    section = np.concatenate(
+        [
+            r * np.stack([np.cos(a), np.sin(a)], 1),
+            (r - wall) * np.stack([np.cos(a), np.sin(a)], 1)[::-1],
+        ]
+    )
     section = np.vstack([section, section[:1]])
     z = np.array([length * 0.15, length])
-    points = np.concatenate([np.broadcast_to(section[None], (2, *section.shape)), np.broadcast_to(z[:, None, None], (2, len(section), 1))], -1)
+    points = np.concatenate(
+        [
+            np.broadcast_to(section[None], (2, *section.shape)),
+            np.broadcast_to(z[:, None, None], (2, len(section), 1)),
+        ],
+        -1,
+    )
     half = len(a)
     rim = np.stack([points[1, :half], points[1, half : 2 * half][::-1]])
     return merge(sheet(points[:, ::-1]), sheet(rim[:, ::-1]), prism(circle(r, n), length * 0.2))
@@ -151,9 +196,13 @@ def empty_connector(rng: Rng, look: str) -> list[Part]:
     for k in range(poles):
         y = (k - (poles - 1) / 2) * pitch
         mesh = cup(rng, r * 0.85, r * rng.uniform(1.5, 3), open_side=open_side)
-        cups.append(move(mesh, toward([-1, 0, 0], np.pi / 2 * rng.choice([0, 1, 2, 3])), (0.1, y, high / 2)))
+        cups.append(
+            move(mesh, toward([-1, 0, 0], np.pi / 2 * rng.choice([0, 1, 2, 3])), (0.1, y, high / 2))
+        )
         if rng.random() < 0.5:
-            pin = turned([(0, 0), (r * 0.7, 0), (r * 0.7, r * 2.5), (r * 0.4, r * 3), (0, r * 3)], 24)
+            pin = turned(
+                [(0, 0), (r * 0.7, 0), (r * 0.7, r * 2.5), (r * 0.4, r * 3), (0, r * 3)], 24
+            )
             cups.append(move(pin, toward([1, 0, 0]), (depth, y, high / 2)))
     parts.append(part("empty-cups", merge(*cups), gold, TERMINAL))
     lift = -min(0.0, float(min(p.vertices[:, 2].min() for p in parts)))
@@ -164,13 +213,22 @@ def loose_contact(rng: Rng) -> list[Part]:
     """Round contact without a housing: cup, collar, slit springy tail. Label 4."""
     r = float(rng.uniform(0.9, 3))
     mesh = cup(rng, r, r * rng.uniform(2, 3.5), open_side=bool(rng.random() < 0.5))
-    collar = move(turned([(0, 0), (r * 1.25, 0), (r * 1.25, r * 0.4), (0, r * 0.4)]), None, (0, 0, -r * 0.4))
+    collar = move(
+        turned([(0, 0), (r * 1.25, 0), (r * 1.25, r * 0.4), (0, r * 0.4)]), None, (0, 0, -r * 0.4)
+    )
     tail = []
     for k in range(4):
         a = np.linspace(0.12, TAU / 4 - 0.12, 7) + k * TAU / 4
         z = np.linspace(-r * rng.uniform(3, 4), -r * 0.3, 12)
         belly = r * (0.75 + 0.18 * np.sin(np.linspace(0, np.pi, 12)))[:, None]
-        tail.append(sheet(np.stack([belly * np.cos(a), belly * np.sin(a), np.broadcast_to(z[:, None], (12, 7))], -1)[:, ::-1]))
-    whole = move(merge(mesh, collar, *tail), toward([1, 0, 0], rng.uniform(0, TAU)), (0, 0, r * 1.25))
+        tail.append(
+            sheet(
+                np.stack(
+                    [belly * np.cos(a), belly * np.sin(a), np.broadcast_to(z[:, None], (12, 7))], -1
+                )[:, ::-1]
+            )
+        )
+    whole = move(
+        merge(mesh, collar, *tail), toward([1, 0, 0], rng.uniform(0, TAU)), (0, 0, r * 1.25)
+    )
     return [part("loose-contact", whole, materials.terminal(rng), TERMINAL)]
-
