@@ -50,7 +50,17 @@ def responses(*statuses: int) -> dict[int | str, dict[str, Any]]:
 
 
 def install(app: FastAPI) -> None:
-    """Make every error of the app a problem."""
+    """Make every error of the app a problem, and describe problems in its OpenAPI."""
+    describe = app.openapi
+
+    def with_problems() -> dict[str, Any]:
+        schema = describe()
+        schema.setdefault("components", {}).setdefault("schemas", {})["Problem"] = (
+            Problem.model_json_schema()
+        )
+        return schema
+
+    app.openapi = with_problems  # type: ignore[method-assign] # FastAPI's documented way
 
     @app.exception_handler(InspectorError)
     def _user(request: Request, error: InspectorError) -> JSONResponse:

@@ -10,7 +10,16 @@ import cv2
 import numpy as np
 
 from inspector import strokes
-from inspector.model import Evidence, Finding, JointResult, Mask, Measurement, Outcome, Points
+from inspector.model import (
+    Evidence,
+    Finding,
+    JointResult,
+    Mask,
+    Measurement,
+    Outcome,
+    Points,
+    Quantity,
+)
 from inspector.placing import GRID_PX, Box, Obstacles, Place, Wish, place
 from inspector.report import value_text
 from inspector.strokes import Canvas
@@ -18,7 +27,12 @@ from inspector.strokes import Canvas
 LABEL_PX = 34  # lettering; 11 px when the picture is shown 360 wide
 VALUE_PX = 30
 _PAD_PX = 10
+_MOST_VALUES = 2  # in one callout; the rest stand in the report
+_ORDER = (Outcome.FINE, Outcome.NOT_SEEN, Outcome.DOUBT, Outcome.REWORK)  # drawn last: on top
 _LEADER = strokes.Style(strokes.PAPER, 1, 0.0, "none")  # thinner than any evidence
+
+
+Ends = tuple[float, float, float, float]  # of a dimension line, coarsely
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +89,10 @@ def draw_close(
     """
     canvas = crop(rgb, window)
     labels: list[Label] = []
-    for result in results:
-        for finding in sorted(result.findings, key=lambda f: f.outcome is not Outcome.FINE):
-            labels += _draw_finding(canvas, window, finding, result, numbers.get(id(finding)))
+    drawn: set[Ends] = set()
+    findings = [finding for result in results for finding in result.findings]
+    for finding in sorted(findings, key=lambda f: _ORDER.index(f.outcome)):
+        labels += _draw_finding(canvas, window, finding, numbers.get(id(finding)), drawn)
     obstacles = Obstacles.of(_joint_grid(window, results), _evidence_grid(window, results))
     # numbered ones first: they must find the good places
     labels.sort(key=lambda label: label.number is None)
@@ -115,17 +130,21 @@ def draw_overview(rgb: Canvas, window: Window, results: tuple[JointResult, ...])
 
 
 def _worst(result: JointResult) -> Outcome:
-    order = (Outcome.REWORK, Outcome.DOUBT, Outcome.NOT_SEEN)
     present = {finding.outcome for finding in result.findings}
-    return next((outcome for outcome in order if outcome in present), Outcome.FINE)
+    return next((outcome for outcome in reversed(_ORDER) if outcome in present), Outcome.FINE)
 
 
 def _draw_finding(
-    canvas: Canvas, window: Window, finding: Finding, result: JointResult, number: int | None
+    canvas: Canvas, window: Window, finding: Finding, number: int | None, drawn: set[Ends]
 ) -> list[Label]:
-    """Draw a finding's evidence; its callouts: the numbered one, and a value per dimension."""
+    """Draw a finding's evidence; its callouts: one with its number, or the values of its lines.
+
+    drawn holds the ends of the dimension lines that already have their value, so that a line
+    which two findings share is labelled once; it grows.
+    """
     style = strokes.STYLES[finding.outcome]
-    labels, points = [], []
+    points: list[Points] = []
+    values: dict[Ends, list[str]] = {}
     for measured in finding.measured:
         if not isinstance(measured, Measurement):
             continue
@@ -133,16 +152,26 @@ def _draw_finding(
             where = window.to_panel(evidence.points)
             _draw_evidence(canvas, evidence.shape, where, style)
             points.append(where)
-            if evidence.shape == "dimension":
-                middle = (where[:1] + where[-1:]) / 2
-                words = value_text(measured.quantity)
-                labels.append(Label(words, None, finding.outcome, middle))
-    if number is not None:
-        if not points:  # nothing to point at: the joint itself
-            points.append(window.to_panel(np.array(result.joint.box).reshape(2, 2)).mean(0)[None])
-        title = finding.check.replace("-", " ")
-        labels.append(Label(title, number, finding.outcome, np.vstack(points)))
+            if evidence.shape == "dimension" and _tells(measured.quantity):
+                (x0, y0), (x1, y1) = np.round(where[[0, -1]] / 3.0).tolist()
+                values.setdefault((x0, y0, x1, y1), []).append(value_text(measured.quantity))
+    if number is not None and points:
+        said = [value for group in values.values() for value in group][:_MOST_VALUES]
+        words = " ".join([finding.check.replace("-", " "), ", ".join(said)]).strip()
+        drawn |= values.keys()
+        return [Label(words, number, finding.outcome, np.vstack(points))]
+    labels = []
+    for ends, group in values.items():
+        if ends not in drawn:
+            middle = 3.0 * np.array([[(ends[0] + ends[2]) / 2, (ends[1] + ends[3]) / 2]])
+            labels.append(Label(", ".join(group), None, finding.outcome, middle))
+            drawn.add(ends)
     return labels
+
+
+def _tells(quantity: Quantity) -> bool:
+    """Whether the value differs from nothing by more than its expanded uncertainty."""
+    return abs(quantity.value) > quantity.expanded_uncertainty
 
 
 def _draw_evidence(

@@ -1,0 +1,170 @@
+"""The HTTP face: created resources, links, and problems for every mistake."""
+
+from __future__ import annotations
+
+import asyncio
+import io
+
+import httpx
+import pytest
+import scenes
+from PIL import Image
+
+from api import app as app_module
+from api.limits import LARGEST_BODY
+from api.store import Kept, Store
+from inspector import stages
+from inspector.model import Verdict
+
+
+class Client:
+    """Speaks HTTP to the app in this process; seen holds what it was asked to judge."""
+
+    def __init__(self):
+        self.seen = []
+
+    def request(self, method, path, **options):
+        async def ask():
+            transport = httpx.ASGITransport(app_module.app, raise_app_exceptions=False)
+            async with httpx.AsyncClient(transport=transport, base_url="http://here") as client:
+                return await client.request(method, path, **options)
+
+        return asyncio.run(ask())
+
+    def get(self, path):
+        return self.request("GET", path)
+
+    def post(self, path, **options):
+        return self.request("POST", path, **options)
+
+
+@pytest.fixture
+def client(monkeypatch):
+    client = Client()
+
+    def run(photo, job, _settings):
+        client.seen.append((photo, job))
+        return scenes.inspection(verdict=Verdict.REWORK)
+
+    monkeypatch.setattr(stages, "run", run)
+    monkeypatch.setattr(stages, "region_map", lambda i: i.patches[0].labels)
+    return client
+
+
+def picture():
+    buffer = io.BytesIO()
+    Image.new("RGB", (100, 80), "red").save(buffer, "JPEG")
+    return buffer.getvalue()
+
+
+def upload(client, data=None, name="a.jpg", **form):
+    files = {"photo": (name, picture() if data is None else data)}
+    return client.post("/inspections", files=files, data=form)
+
+
+def is_problem(response, status):
+    body = response.json()
+    assert response.status_code == status
+    assert response.headers["content-type"] == "application/problem+json"
+    assert body["status"] == status
+    assert body["title"]
+    assert body["type"]
+    return body
+
+
+def test_a_photo_becomes_an_inspection_with_links(client):
+    response = upload(client, wire="12 AWG", poles="2", alloy="tin-lead")
+    assert response.status_code == 201
+    body = response.json()
+    assert response.headers["location"] == body["links"]["self"]
+    assert body["verdict"] == "rework"
+    assert body["scale"]["from"] == "wire"
+    assert body["reasons"][0]["check"] == "stray-strand"
+    photo, job = client.seen[0]
+    assert photo.rgb.shape == (80, 100, 3)
+    assert (job.poles, job.wire_od_mm, job.alloy) == (2, 4.5, "tin-lead")
+    assert client.get(body["links"]["self"]).json() == body
+    overlay = client.get(body["overlay"])
+    assert overlay.headers["content-type"] == "image/jpeg"
+    assert Image.open(io.BytesIO(overlay.content)).width == 1080
+    regions = client.get(body["regions"])
+    assert Image.open(io.BytesIO(regions.content)).size == (1600, 1200)
+
+
+def test_a_name_with_folders_is_only_a_name(client):
+    assert upload(client, name="../../etc/x.jpg").status_code == 201
+    assert client.seen[0][0].name == "x.jpg"
+
+
+@pytest.mark.parametrize(
+    ("data", "form", "code"),
+    [
+        (b"no photo", {}, "photo"),
+        (b"", {}, "photo"),
+        (None, {"kind": "knot"}, "job"),
+        (None, {"wire": "13"}, "wire"),
+        (None, {"wire_od": "-3"}, "wire"),
+        (None, {"wire": "12 AWG", "wire_od": "4.5"}, "job"),
+        (None, {"poles": "0"}, "request"),
+        (None, {"poles": "many"}, "request"),
+        (None, {"alloy": "gold"}, "request"),
+    ],
+)
+def test_mistakes_are_problems(client, data, form, code):
+    body = is_problem(upload(client, data, **form), 422)
+    assert body["code"] == code
+    assert body["instance"] == "/inspections"
+    assert client.seen == []
+
+
+def test_no_photo_at_all(client):
+    assert "photo" in is_problem(client.post("/inspections", data={}), 422)["detail"]
+
+
+def test_unknown_ids_paths_and_methods(client):
+    is_problem(client.get("/inspections/none"), 404)
+    is_problem(client.get("/inspections/none/overlay"), 404)
+    is_problem(client.get("/nowhere"), 404)
+    is_problem(client.request("DELETE", "/inspections/none"), 405)
+
+
+def test_too_large_an_upload_declared_or_not(client):
+    is_problem(upload(client, bytes(LARGEST_BODY + 1)), 413)
+
+    async def chunks():
+        yield b"--x\r\nContent-Disposition: form-data; name=photo; filename=a\r\n\r\n"
+        for _ in range(LARGEST_BODY // 1_000_000 + 1):
+            yield bytes(1_000_000)
+
+    headers = {"content-type": "multipart/form-data; boundary=x"}
+    is_problem(client.post("/inspections", content=chunks(), headers=headers), 413)
+    assert client.seen == []
+
+
+def test_a_fault_of_the_program_is_a_problem_without_details(client, monkeypatch):
+    def fail(*_):
+        raise RuntimeError("secret")
+
+    monkeypatch.setattr(stages, "run", fail)
+    assert "secret" not in is_problem(upload(client), 500)["detail"]
+
+
+def test_openapi_is_3_1_and_names_the_resource(client):
+    described = client.get("/openapi.json").json()
+    assert described["openapi"].startswith("3.1")
+    post = described["paths"]["/inspections"]["post"]
+    assert "201" in post["responses"]
+    assert "application/problem+json" in post["responses"]["422"]["content"]
+    assert "Problem" in described["components"]["schemas"]
+
+
+def test_the_store_forgets_the_least_recently_used():
+    store = Store(most=2)
+    kept = {key: Kept({"id": key}, b"", b"") for key in "abc"}
+    store.add("a", kept["a"])
+    store.add("b", kept["b"])
+    store.get("a")
+    store.add("c", kept["c"])
+    assert store.get("a") is kept["a"]
+    assert store.get("b") is None
+    assert len({Store.new_id() for _ in range(100)}) == 100

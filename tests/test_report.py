@@ -1,0 +1,135 @@
+"""The JSON is the contract's, and numbers are written as people write them."""
+
+from __future__ import annotations
+
+import io
+import json
+import math
+from dataclasses import replace
+
+import pytest
+import scenes
+from rich.console import Console
+
+from inspector.model import Job, Quantity, Scale, Verdict
+from inspector.report import as_json, quantity_text, reasons, scale_text, unseen_text, value_text
+from inspector.table import print_inspection
+
+
+@pytest.fixture(scope="module")
+def inspection():
+    return scenes.inspection()
+
+
+def test_the_object_has_the_contracts_keys(inspection):
+    found = json.loads(json.dumps(as_json(inspection, overlay="out/a.overlay.jpg")))
+    assert list(found) == [
+        "photo", "verdict", "side_only", "seconds", "reasons", "joints", "scale", "quality",
+        "overlay", "regions",
+    ]  # fmt: skip
+    assert found["photo"] == "a.jpg"
+    assert found["verdict"] == "rework"
+    assert found["side_only"] is True
+    assert found["overlay"] == "out/a.overlay.jpg"
+    assert found["regions"] is None
+    assert found["scale"] == {"mm_per_px": 0.05, "uncertainty": 0.0012, "from": "wire"}
+    joint = found["joints"][0]
+    assert list(joint) == ["joint", "kind", "verdict", "box", "measurements"]
+    assert joint["box"] == [580.0, 555.0, 1029.0, 645.0]
+    assert joint["measurements"][0] == {
+        "check": "insulation-gap",
+        "name": "gap",
+        "value": 1.0,
+        "unit": "D",
+        "uncertainty": 0.08,  # expanded: twice the standard uncertainty of 0.04
+        "limit": "<= 2 D",
+        "source": "NASA-STD-8739.3 9.1 (seen)",
+        "where": [[670.0, 600.0], [760.0, 600.0]],
+    }
+
+
+def test_a_measurement_without_a_limit_has_none(inspection):
+    rough = as_json(inspection)["joints"][0]["measurements"][2]
+    assert rough["name"] == "rough"
+    assert rough["limit"] is None
+    assert rough["source"] is None
+
+
+def test_reasons_are_all_that_is_not_fine_with_the_gravest_first(inspection):
+    assert [f.outcome.value for f in reasons(inspection)] == ["rework", "doubt", "not-seen"]
+    assert as_json(inspection)["reasons"][0] == {
+        "joint": 1,
+        "check": "stray-strand",
+        "outcome": "rework",
+        "text": "A strand of 7.4 mm is outside the bundle.",
+        "remedy": "Trim or tuck it.",
+    }
+
+
+def test_a_retake_without_joints(inspection):
+    empty = replace(inspection, results=(), verdict=Verdict.RETAKE, scale=Scale(None, None, "none"))
+    found = as_json(empty)
+    assert found["joints"] == []
+    assert found["scale"] == {"mm_per_px": None, "uncertainty": None, "from": "none"}
+
+
+def test_json_never_holds_nan(inspection):
+    odd = replace(inspection, quality={"blur_px": math.nan, "level": math.inf})
+    text = json.dumps(as_json(odd), allow_nan=False)
+    assert json.loads(text)["quality"] == {"blur_px": None, "level": None}
+
+
+@pytest.mark.parametrize(
+    ("value", "standard", "unit", "text"),
+    [
+        (0.6, 0.04, "D", "0.60 ± 0.08 D"),
+        (7.4321, 0.075, "mm", "7.43 ± 0.15 mm"),
+        (81.234, 2.0, "%", "81 ± 4 %"),
+        (32.04, 0.61, "deg", "32.0 ± 1.2°"),
+        (0.0123, 0.004, "chord", "0.012 ± 0.008 of the chord"),
+        (3.0, 0.0, "1", "3 ± 0"),
+    ],
+)
+def test_values_carry_their_unit_and_expanded_uncertainty(value, standard, unit, text):
+    assert quantity_text(Quantity(value, standard, unit)) == text
+
+
+def test_the_pictures_values_are_short():
+    assert value_text(Quantity(0.6123, 0.04, "D")) == "0.61 D"
+    assert value_text(Quantity(7.43, 0.04, "mm")) == "7.4 mm"
+    assert value_text(Quantity(91.6, 2.0, "deg")) == "92°"
+
+
+def test_what_no_photo_shows_is_said(inspection):
+    text = unseen_text(inspection)
+    assert "far side" in text
+    assert text.endswith("This one did not show: fillet.")
+    unknown = replace(inspection, results=(), job=Job(kind="cup"))
+    assert "did not show" not in unseen_text(unknown)
+
+
+def test_without_a_wire_size_the_scale_says_so(inspection):
+    text = scale_text(replace(inspection, scale=Scale(None, None, "none")))
+    assert "--wire" in text
+
+
+def printed(inspection):
+    stream = io.StringIO()
+    print_inspection(inspection, Console(file=stream, width=100), ("out/a.overlay.jpg",))
+    return stream.getvalue()
+
+
+def test_the_table_names_verdict_numbers_limits_remedies_and_cautions(inspection):
+    text = printed(inspection)
+    for part in (
+        "REWORK", "7.40 ± 0.30 mm", "<= 0.5 mm", "Trim or tuck it.", "not measured: a strand",
+        "disconnect and remove the battery", "out/a.overlay.jpg", "k = 2", "fumes",
+    ):  # fmt: skip
+        assert part in text, part
+
+
+def test_a_pass_speaks_of_one_side_and_needs_no_cautions():
+    text = printed(scenes.inspection(verdict=Verdict.PASS))
+    assert "PASS, this side" in text
+    assert "No photo shows" in text
+    assert "battery" not in text
