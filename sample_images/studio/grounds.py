@@ -13,9 +13,14 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from . import grounds_made as made, grounds_printed as printed
-from .grounds_made import Stuff
+from . import (
+    grounds_hard as hard,
+    grounds_mats as mats,
+    grounds_pages as pages,
+    grounds_soft as soft,
+)
 from .grounds_noise import worn
+from .grounds_stuff import Stuff
 from .part import Material, Part
 
 Look = Literal["train", "tuning", "calibration", "test"]
@@ -24,21 +29,42 @@ NEAR_MM = 110.0  # half the side of the part that shows relief
 
 # name: (maker, weight). After the counts in docs: black mats and white paper lead.
 TRAIN: dict[str, tuple[Callable[[np.random.Generator], Stuff], float]] = {
-    "leather": (made.leather, 3), "rubber": (made.rubber, 3), "white-paper": (made.white_paper, 3),
-    "laminate": (made.laminate, 2.5), "moulded-mat": (printed.moulded_mat, 2.5), "squared": (printed.squared, 1.5),
-    "lined": (printed.lined, 1), "wood": (made.wood, 2.5), "cutting-mat": (printed.cutting_mat, 2),
-    "cardboard": (made.cardboard, 1.5), "weave": (made.weave, 1.5), "felt": (made.felt, 1),
-    "sheet-metal": (made.sheet_metal, 1), "print": (printed.print_page, 1), "stone": (made.stone, 1),
-    "tiles": (made.tiles, 0.7), "picture": (printed.picture, 2), "carpet": (made.carpet, 0.6),
-    "paint": (made.paint, 2), "chipboard": (made.chipboard, 0.8), "scorched": (made.scorched, 1),
-}  # fmt: skip
+    "leather": (soft.leather, 3),
+    "rubber": (soft.rubber, 3),
+    "white-paper": (soft.white_paper, 3),
+    "laminate": (hard.laminate, 2.5),
+    "moulded-mat": (mats.moulded_mat, 2.5),
+    "squared": (mats.squared, 1.5),
+    "lined": (mats.lined, 1),
+    "wood": (hard.wood, 2.5),
+    "cutting-mat": (mats.cutting_mat, 2),
+    "cardboard": (soft.cardboard, 1.5),
+    "weave": (soft.weave, 1.5),
+    "felt": (soft.felt, 1),
+    "sheet-metal": (hard.sheet_metal, 1),
+    "print": (pages.print_page, 1),
+    "stone": (hard.stone, 1),
+    "tiles": (hard.tiles, 0.7),
+    "picture": (pages.picture, 2),
+    "carpet": (soft.carpet, 0.6),
+    "paint": (soft.paint, 2),
+    "chipboard": (hard.chipboard, 0.8),
+    "scorched": (hard.scorched, 1),
+}
 TEST: dict[str, tuple[Callable[[np.random.Generator], Stuff], float]] = {
-    "dotted": (printed.dotted, 1.5), "dark-cutting-mat": (partial(printed.cutting_mat, dark=True), 3),
-    "twill": (partial(made.weave, twill=True), 1), "cork": (made.cork, 1), "marble": (made.marble, 1),
-    "foil": (made.foil, 0.4), "terrazzo": (made.terrazzo, 1), "parquet": (made.parquet, 1.5),
-    "perforated": (made.perforated, 1), "diagram": (printed.diagram, 1.5), "newsprint": (printed.newsprint, 1.5),
-    "held-picture": (partial(printed.picture, held=True), 1.5),
-}  # fmt: skip
+    "dotted": (mats.dotted, 1.5),
+    "dark-cutting-mat": (partial(mats.cutting_mat, dark=True), 3),
+    "twill": (partial(soft.weave, twill=True), 1),
+    "cork": (soft.cork, 1),
+    "marble": (hard.marble, 1),
+    "foil": (hard.foil, 0.4),
+    "terrazzo": (hard.terrazzo, 1),
+    "parquet": (hard.parquet, 1.5),
+    "perforated": (hard.perforated, 1),
+    "diagram": (pages.diagram, 1.5),
+    "newsprint": (pages.newsprint, 1.5),
+    "held-picture": (partial(pages.picture, held=True), 1.5),
+}
 
 
 def families(look: Look) -> dict[str, tuple[Callable[[np.random.Generator], Stuff], float]]:

@@ -82,7 +82,7 @@ def shadowed(lamp: Lamp, phone: Lamp, target: ArrayLike) -> float:
 
 @dataclass(frozen=True)
 class Style:
-    """A sort of lamp. Sizes (low, high) mm of the half sides, distance mm, elevation deg, kelvin."""
+    """A sort of lamp: ranges of half side and distance (mm), elevation (deg), kelvin."""
 
     face: str
     half_u: tuple[float, float]

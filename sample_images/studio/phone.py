@@ -136,7 +136,7 @@ def develop(
         "blur_px": blur_px(plan),
         "exposure_ev": exposure_ev,
         "clipped_share": float((pixels >= BLOWN_LEVEL).all(1).mean()),
-        "dark_share": float((pixels <= 12).all(1).mean()),  # noqa: PLR2004 - lost in the black
+        "dark_share": float((pixels <= 12).all(1).mean()),
         "noise": float(np.sqrt(electrons + plan.read_noise**2) / plan.full_well),
         "gain": gain,
         "balance_r": float(gains[0]),

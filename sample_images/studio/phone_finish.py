@@ -19,7 +19,7 @@ _DEMOSAIC = {
 
 
 def expose(image: Image, noise: Image, plan: PhonePlan) -> Image:
-    """Clip at white; add shot and read noise. `noise`: unit normal, the image's shape or mosaic's."""
+    """Clip at white; add shot and read noise. `noise` is unit normal, of its shape."""
     electrons = np.clip(image, 0, 1) * plan.full_well
     return np.clip(
         (electrons + noise * np.sqrt(electrons + plan.read_noise**2)) / plan.full_well, 0, 1

@@ -13,11 +13,11 @@ FAR = 1e6
 
 
 def disc_kernel(radius: float, blades: int, turn_rad: float = 0.3) -> Image:
-    """Normalised disc, or polygon of like spread, whose deviation along an axis is that of `radius`."""
+    """Normalised disc or polygon; its deviation along an axis is that of a disc of `radius`."""
     half = int(np.ceil(radius * 1.2)) + 1
     y, x = np.mgrid[-half : half + 1, -half : half + 1].astype(float)
     far = np.hypot(x, y)
-    if blades >= 3:  # noqa: PLR2004 - a polygon
+    if blades >= 3:
         a = (np.arctan2(y, x) + turn_rad) % (2 * np.pi / blades) - np.pi / blades
         far = far * np.cos(a) / np.cos(np.pi / blades) ** 0.5
     size = radius
@@ -54,7 +54,7 @@ def circle_of_confusion(
 
 
 def defocus(image: Image, coc: Image, blades: int, limit_px: float = 60.0) -> Image:
-    """Blur each pixel by its own disc: layers of like radius, far ones first, each over the last."""
+    """Blur each pixel by its own disc: layers of like radius, each over those behind it."""
     clipped = np.clip(coc, -limit_px, limit_px)
     size = np.abs(clipped)
     low, high = float(size.min()), float(size.max())

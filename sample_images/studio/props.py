@@ -16,25 +16,13 @@ from numpy.typing import ArrayLike, NDArray
 from .grounds import Look
 from .part import Part
 from .props_boards import board
+from .props_fasteners import disc, nut, screw, spring
+from .props_finish import plastic, printed
 from .props_hand import fingertip, hand
+from .props_jaws import clip, pliers, vice
 from .props_shapes import TAU, part, place, sheet, turn, unit
-from .props_small import (
-    block,
-    crumbs,
-    cut_strands,
-    cylinder,
-    disc,
-    nut,
-    paper_label,
-    plastic,
-    printed,
-    screw,
-    solder_wire,
-    sprig,
-    spring,
-    tape,
-)  # fmt: skip
-from .props_tools import arm, clip, handle, iron, pliers, tweezers, vice
+from .props_small import block, crumbs, cut_strands, cylinder, paper_label, solder_wire, sprig, tape
+from .props_tools import arm, handle, iron, tweezers
 from .props_wires import (
     crossing_wire,
     empty_connector,
@@ -43,7 +31,7 @@ from .props_wires import (
     offcuts,
     ring_terminal,
     wire_end,
-)  # fmt: skip
+)
 
 __all__ = ["Ball", "blocks", "clip", "clutter", "cover", "fingertip", "hand", "iron", "vice"]
 
@@ -52,7 +40,7 @@ CAMERA_CLEARANCE_MM = 25.0
 
 
 def blocks(part_: Part, balls: Sequence[Ball], camera: ArrayLike, margin_mm: float = 0.0) -> bool:
-    """Whether the part comes before or into one of the balls, seen from `camera`, or near the camera.
+    """Whether the part hides or touches one of the balls, seen from `camera`, or is near it.
 
     Each triangle is projected from the camera onto the plane through the ball's centre that faces
     the camera, and must stay farther from the centre there than the ball's radius.
@@ -113,17 +101,33 @@ def _lying_finger(rng: np.random.Generator) -> list[Part]:
 
 # name: (maker, weight, also in training). The test look adds what training never shows.
 KINDS: dict[str, tuple[Callable[..., list[Part]], float, bool]] = {
-    "solder-wire": (solder_wire, 3, True), "screw": (screw, 2, True), "nut": (nut, 2, True),
-    "crossing-wire": (crossing_wire, 3, True), "wire-end": (wire_end, 2.5, True), "board": (board, 2, True),
-    "crumbs": (crumbs, 2, True), "cut-strands": (cut_strands, 2, True), "offcuts": (offcuts, 1.2, True),
-    "heat-shrink": (heat_shrink, 1.2, True), "ring-terminal": (ring_terminal, 1, True),
-    "empty-connector": (empty_connector, 1.5, True), "loose-contact": (loose_contact, 1, True),
-    "iron": (_lying_iron, 1.5, True), "tweezers": (tweezers, 1, True), "pliers": (pliers, 1.2, True),
-    "handle": (handle, 1, True), "stand": (_stand, 1.5, True), "finger": (_lying_finger, 1, True),
-    "block": (block, 1, True), "cylinder": (cylinder, 1, True), "tape": (tape, 0.8, True),
-    "label": (paper_label, 1, True), "spring": (spring, 1, False), "disc": (disc, 1, False),
+    "solder-wire": (solder_wire, 3, True),
+    "screw": (screw, 2, True),
+    "nut": (nut, 2, True),
+    "crossing-wire": (crossing_wire, 3, True),
+    "wire-end": (wire_end, 2.5, True),
+    "board": (board, 2, True),
+    "crumbs": (crumbs, 2, True),
+    "cut-strands": (cut_strands, 2, True),
+    "offcuts": (offcuts, 1.2, True),
+    "heat-shrink": (heat_shrink, 1.2, True),
+    "ring-terminal": (ring_terminal, 1, True),
+    "empty-connector": (empty_connector, 1.5, True),
+    "loose-contact": (loose_contact, 1, True),
+    "iron": (_lying_iron, 1.5, True),
+    "tweezers": (tweezers, 1, True),
+    "pliers": (pliers, 1.2, True),
+    "handle": (handle, 1, True),
+    "stand": (_stand, 1.5, True),
+    "finger": (_lying_finger, 1, True),
+    "block": (block, 1, True),
+    "cylinder": (cylinder, 1, True),
+    "tape": (tape, 0.8, True),
+    "label": (paper_label, 1, True),
+    "spring": (spring, 1, False),
+    "disc": (disc, 1, False),
     "sprig": (sprig, 1, False),
-}  # fmt: skip
+}
 
 
 def make(rng: np.random.Generator, kind: str, look: Look) -> list[Part]:
@@ -141,7 +145,7 @@ def clutter(
     camera: ArrayLike,
     count: int | None = None,
 ) -> list[Part]:
-    """Some props round the joint on the bench, none of which hides or touches a ball of `keep_clear`.
+    """Some props round the joint, none of which hides or touches a ball of `keep_clear`.
 
     keep_clear: balls (centre, radius) mm round what must stay in sight. The first is the target.
     count: how many props, or any number from none to many.
@@ -179,7 +183,7 @@ def clutter(
 def cover(
     rng: np.random.Generator, at: ArrayLike, camera: ArrayLike, radius: float = 4.0
 ) -> list[Part]:
-    """A prop that hides a ball of `radius` mm at `at` from the camera: finger, tool, tape or card."""
+    """A prop that hides a ball of `radius` mm at `at` from the camera: finger, tape or card."""
     p, eye = np.asarray(at, float), np.asarray(camera, float)
     w = unit(eye - p)
     far = float(np.linalg.norm(eye - p))

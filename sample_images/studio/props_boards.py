@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from . import materials
 from .grounds_noise import word
 from .part import Material, Part
+from .props_finish import metal, plastic, textured
 from .props_shapes import Mesh, ball, box, circle, merge, move, part, plate, turned
-from .props_small import metal, plastic, textured
 
 Rng = np.random.Generator
 

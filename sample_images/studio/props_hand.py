@@ -111,10 +111,7 @@ def hand(
     the sides as that camera sees it, so that the palm stays off the line of sight.
     """
     p, d = np.asarray(at, float), unit(direction)
-    if camera is not None:
-        side = unit(np.cross(d, np.asarray(camera, float) - p))
-    else:
-        side = across(d)[0]
+    side = across(d)[0] if camera is None else unit(np.cross(d, np.asarray(camera, float) - p))
     side = turn(d, float(rng.uniform(-0.7, 0.7))) @ side
     up = np.cross(side, d)
     if up[2] < 0:
@@ -144,8 +141,7 @@ def hand(
         if made:
             out += list(made)
     material = out[0].material
-    out = [part_with(q, material) if q.name == "finger" else q for q in out]
-    return out
+    return [part_with(q, material) if q.name == "finger" else q for q in out]
 
 
 def part_with(q: Part, material: Material) -> Part:

@@ -7,6 +7,7 @@ edge its vertices are doubled, so that averaged vertex normals keep the edge.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -68,12 +69,6 @@ def merge(*meshes: Mesh) -> Mesh:
         np.concatenate([m.faces + s for m, s in zip(meshes, starts, strict=True)]),
         np.concatenate([m.uv for m in meshes]),
     )
-
-
-def volume_mm3(mesh: Mesh) -> float:
-    """Signed volume of a closed mesh: positive if the faces look outward."""
-    a, b, c = (mesh.vertices[mesh.faces[:, i]] for i in range(3))
-    return float(np.einsum("ij,ij->i", a, np.cross(b, c)).sum() / 6.0)
 
 
 def sheet(points: Floats, uv: Floats | None = None) -> Mesh:
@@ -157,7 +152,7 @@ def turned(profile: ArrayLike, around: int = 32, crease_deg: float = 30.0) -> Me
     cuts = [0, *(np.nonzero(cos < np.cos(np.radians(crease_deg)))[0] + 1), len(p) - 1]
     span = max(float(np.ptp(p[:, 1])), 1e-9)
     out = []
-    for a, b in zip(cuts[:-1], cuts[1:], strict=True):
+    for a, b in pairwise(cuts):
         q = p[a : b + 1]
         points = np.stack(
             [
@@ -173,7 +168,7 @@ def turned(profile: ArrayLike, around: int = 32, crease_deg: float = 30.0) -> Me
 
 
 def prism(outline: ArrayLike, height: float, bevel: float = 0.0) -> Mesh:
-    """Upright prism from z = 0 over an outline (N, 2), counter-clockwise, star-shaped about its mean.
+    """Upright prism from z = 0 over an outline (N, 2): counter-clockwise, star-shaped.
 
     bevel: width of the chamfer at the upper rim. The top's uv spans the outline's box.
     """
@@ -184,7 +179,7 @@ def prism(outline: ArrayLike, height: float, bevel: float = 0.0) -> Mesh:
     inner = q - (q - mid) / reach * np.minimum(bevel, 0.5 * reach)
     levels = [(q, 0.0), (q, height - bevel)] + ([(inner, height)] if bevel > 0 else [])
     out = []
-    for (a, za), (b, zb) in zip(levels[:-1], levels[1:], strict=True):
+    for (a, za), (b, zb) in pairwise(levels):
         an, bn = np.roll(a, -1, 0), np.roll(b, -1, 0)
         quad = np.stack(
             [
@@ -212,7 +207,7 @@ def plate(outer: Floats, inner: Floats, height: float) -> Mesh:
     low, size = outer.min(0), np.maximum(np.ptp(outer, axis=0), 1e-9)
     rings = [(outer, 0.0), (outer, height), (inner, height), (inner, 0.0), (outer, 0.0)]
     out = []
-    for (a, za), (b, zb) in zip(rings[:-1], rings[1:], strict=True):
+    for (a, za), (b, zb) in pairwise(rings):
         points = np.stack([np.c_[a, np.full(len(a), za)], np.c_[b, np.full(len(b), zb)]])
         points = np.concatenate([points, points[:, :1]], 1)
         out.append(sheet(points[:, ::-1], (points[:, ::-1, :2] - low) / size))

@@ -6,6 +6,7 @@ import numpy as np
 
 from . import materials
 from .part import CONDUCTOR, HOUSING, INSULATION, SLEEVE, SOLDER, TERMINAL, Material, Part
+from .props_finish import plastic
 from .props_shapes import (
     TAU,
     Floats,
@@ -25,12 +26,11 @@ from .props_shapes import (
     tube,
     turned,
 )  # fmt: skip
-from .props_small import plastic
 
 Rng = np.random.Generator
 
 
-def strands(rng: Rng, path: Floats, radius: float, tinned: bool) -> Part:
+def strands(rng: Rng, path: Floats, radius: float, *, tinned: bool) -> Part:
     """A bundle of bare strands along `path`: outer strands twisted round a core."""
     thin = radius * rng.uniform(0.1, 0.22)
     count = min(int(TAU * (radius - thin) / (2 * thin)), 34)

@@ -8,6 +8,7 @@ import pytest
 from sample_images.studio import props
 from sample_images.studio.part import CONDUCTOR, HOUSING, INSULATION, SLEEVE, SOLDER, TERMINAL, Part
 from sample_images.studio.props_shapes import (
+    Mesh,
     ball,
     box,
     circle,
@@ -16,7 +17,6 @@ from sample_images.studio.props_shapes import (
     spline,
     tube,
     turned,
-    volume_mm3,
 )  # fmt: skip
 
 CAMERA = np.array([30.0, -40.0, 150.0])
@@ -26,6 +26,12 @@ LABELS = {
     "heat-shrink": {SLEEVE}, "ring-terminal": {TERMINAL, HOUSING}, "loose-contact": {TERMINAL},
     "empty-connector": {TERMINAL, HOUSING},
 }  # fmt: skip
+
+
+def volume_mm3(mesh: Mesh) -> float:
+    """Signed volume of a closed mesh: positive if its faces look outward."""
+    a, b, c = (mesh.vertices[mesh.faces[:, i]] for i in range(3))
+    return float((a * np.cross(b, c)).sum() / 6.0)
 
 
 def _hits(parts: list[Part], origin: np.ndarray, goals: np.ndarray) -> np.ndarray:
