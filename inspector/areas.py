@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import KDTree
 
 from inspector.model import Evidence, Joint, Mark, Mask, Points, Region, Unit, View
 
@@ -62,7 +63,9 @@ def ruler(view: View, *, in_d: bool = False) -> Ruler:
 
 def labelled(labels: NDArray[np.uint8], *regions: Region) -> Mask:
     """Mask (h, w) of the pixels labelled as one of `regions`."""
-    return np.isin(labels, [int(region) for region in regions])
+    table = np.zeros(256, bool)
+    table[[int(region) for region in regions]] = True
+    return table[labels]
 
 
 def own(joint: Joint, *regions: Region) -> Mask:
@@ -97,9 +100,9 @@ def nearest(points: Points, others: Points) -> tuple[float, Points]:
     """Smallest distance between two point sets and that pair (2, 2); infinite if one is empty."""
     if len(points) == 0 or len(others) == 0:
         return math.inf, np.zeros((0, 2))
-    gaps = np.hypot(*(points[:, None, :] - others[None, :, :]).transpose(2, 0, 1))
-    i, k = np.unravel_index(int(np.argmin(gaps)), gaps.shape)
-    return float(gaps[i, k]), np.stack([points[i], others[k]])
+    gaps, indices = KDTree(others).query(points)
+    i = int(np.argmin(gaps))
+    return float(gaps[i]), np.stack([points[i], others[int(indices[i])]])
 
 
 def others_points(view: View, *regions: Region) -> Points:
@@ -121,6 +124,15 @@ def outline(joint: Joint, mask: Mask) -> Evidence:
 def line(joint: Joint, points: Points, *, dimension: bool = False) -> Evidence:
     """An open line of patch positions (N, 2), or a dimension from the first to the last."""
     return Evidence("dimension" if dimension else "line", joint.patch.to_photo(points))
+
+
+def extent_d(joint: Joint, mask: Mask) -> float:
+    """Longest side of the mask in the joint frame, D; 0 if it is empty."""
+    points = border_points(mask)
+    if len(points) == 0:
+        return 0.0
+    s, t = joint.to_frame(points).T
+    return float(max(np.ptp(s), np.ptp(t))) + 1.0 / joint.d_px
 
 
 @dataclass(frozen=True, slots=True)

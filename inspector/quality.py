@@ -1,4 +1,4 @@
-"""Can this photo carry a verdict: what it may suffer from, and how that is measured.
+"""Can this photo carry a verdict: how sharp, bright, large and free the joint is in it.
 
 Measured on the joint's own window, never on the photo as a whole: the focus often sits on the
 ground or on the hand, and a bright bench says nothing about the joint.
@@ -14,115 +14,9 @@ from typing import Literal
 import numpy as np
 
 from inspector.areas import BARE, own
-from inspector.model import Finding, Job, Joint, Outcome, Photo, Region
+from inspector.model import Finding, Job, Joint, NotMeasured, Photo, Region
+from inspector.problems import problem_finding
 from inspector.sharpness import edge_blur_px
-
-
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """One thing that a photo can suffer from. `advice` says what to do differently.
-
-    check: the name under which it is reported. outcome: not-seen where nothing can be judged.
-    """
-
-    name: str
-    check: str
-    meaning: str
-    advice: str
-    outcome: Outcome = Outcome.NOT_SEEN
-
-
-def _table(*problems: Problem) -> Mapping[str, Problem]:
-    return MappingProxyType({problem.name: problem for problem in problems})
-
-
-PROBLEMS = _table(
-    Problem(
-        "focus",
-        "focus",
-        "The joint is not sharp.",
-        "Tap on the joint to focus there, hold the phone still or lean it on something.",
-    ),
-    Problem(
-        "dark",
-        "exposure",
-        "The joint is too dark.",
-        "Bring a lamp, or tap on the joint so that the phone sets its exposure for it.",
-    ),
-    Problem(
-        "glare",
-        "exposure",
-        "The metal of the joint is blown out to white.",
-        "Turn the lamp or the joint so that less of it glares, or put paper before the lamp.",
-    ),
-    Problem(
-        "size",
-        "size",
-        "The joint is too small in the photo.",
-        "Go closer until the joint fills a third of the picture's width.",
-    ),
-    Problem(
-        "cropped",
-        "cropped",
-        "The picture's edge cuts through the joint.",
-        "Move the joint to the middle of the picture, with some insulated wire beside it.",
-    ),
-    Problem(
-        "covered",
-        "covered",
-        "Something lies over the joint.",
-        "Take away what lies over the joint, or turn the joint free.",
-    ),
-    Problem(
-        "sleeved",
-        "covered",
-        "A sleeve or tape covers the joint.",
-        "Slide the sleeve back. A joint is looked at before it is sleeved.",
-    ),
-    Problem(
-        "no-joint",
-        "no-joint",
-        "No soldered joint is found in the photo.",
-        "Lay the joint on a plain ground and let it fill a third of the picture's width.",
-    ),
-    Problem(
-        "kind",
-        "kind",
-        "This does not look like the kind of joint that was named.",
-        "Name the right kind, or show the terminal and the end of the insulation.",
-    ),
-    Problem(
-        "tilt",
-        "tilt",
-        "The wire points too far toward the camera or away from it.",
-        "Hold the phone square above the wire, so that its whole length shows.",
-    ),
-    Problem(
-        "lost",
-        "unsure",
-        "What looks like a joint in the whole photo is not found again close up.",
-        "Go closer, one or two joints to a picture, on a plain ground.",
-    ),
-    Problem(
-        "two-wires",
-        "two-wires",
-        "Two wires go into one cup. This cannot be judged.",
-        "Look at such a joint by hand; one wire for each cup is judged here.",
-    ),
-    Problem(
-        "poles",
-        "poles",
-        "Fewer joints are found than the poles that were named.",
-        "Show all poles in one picture, none behind another.",
-    ),
-    Problem(
-        "unsure",
-        "unsure",
-        "The parts of the joint cannot be told apart for certain.",
-        "Lay the joint on a ground of another colour, in even light, and take the photo again.",
-        Outcome.DOUBT,
-    ),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +41,7 @@ GATES: Mapping[str, Gate] = MappingProxyType(
         "sleeved_share": Gate("sleeved", "max", 0.25, "a sleeve's rim may reach over the end"),
     }
 )
-# Smallest D in photo pixels for single checks, where it is more than the gate's 40.
+# Smallest D in photo pixels for single checks, where it is more than the gate's.
 LEAST_D_PX: Mapping[str, float] = MappingProxyType({})
 LEAST_SURE_JOINT, LEAST_SURE_REGIONS = 0.4, 0.75
 
@@ -155,12 +49,6 @@ CLIPPED, EDGE_PX = 250, 1.5
 BESIDE_D = 1.5  # how far beyond the lip the terminal still belongs to the joint
 CORE_D = 0.15  # half-width of the strip along the axis that something must fill
 MARGIN_D = 0.1
-
-
-def problem_finding(name: str, joint: int | None = None) -> Finding:
-    """The finding for a problem of the registry; KeyError for a name that it does not hold."""
-    problem = PROBLEMS[name]
-    return Finding(problem.check, problem.outcome, problem.meaning, problem.advice, joint)
 
 
 def measures(photo: Photo, joint: Joint) -> Mapping[str, float]:
@@ -229,6 +117,14 @@ def examine(photo: Photo, joint: Joint) -> tuple[Mapping[str, float], tuple[Find
         if bad:
             findings.append(problem_finding(gate.problem, joint.number))
     return found, tuple(findings)
+
+
+def too_small(joint: Joint, check: str) -> NotMeasured | None:
+    """What a check says whose least D in photo pixels this joint does not reach; else None."""
+    least = LEAST_D_PX.get(check, 0.0)
+    if joint.d_px * joint.patch.step >= least:
+        return None
+    return NotMeasured(check, f"the wire must be {least:.0f} pixels wide in the photo for it")
 
 
 def unsure(joint: Joint) -> Finding | None:

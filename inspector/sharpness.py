@@ -19,7 +19,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import erf
 
-from inspector.areas import distance_px
 from inspector.model import Joint, Points, Region
 
 HALF_D = 0.16  # a profile reaches this far to both sides of the border
@@ -31,7 +30,7 @@ CONTRAST = 18.0  # least height of a step, of 255
 FEWEST = 12  # profiles that make a direction count; corners alone give fewer
 LOW = 30  # percentile taken of a direction's blurs
 DIRECTIONS = 4
-HALF_SLOPE = 0.5  # below, the border has no clear direction
+OUTLINE_PX = 3.0  # smoothing of the outline that the direction across it is taken from
 NEAR_D = 2.0  # borders farther than this from the middle of the joint do not count
 
 
@@ -79,14 +78,14 @@ def _borders(joint: Joint) -> tuple[Points, Points]:
         mask = (labels == region) & joint.own
         if not mask.any():
             continue
-        signed = distance_px(~mask) - distance_px(mask)
-        gy, gx = np.gradient(cv2.GaussianBlur(signed, (0, 0), 2.0))
+        soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), OUTLINE_PX)
+        gx, gy = (cv2.Sobel(soft, cv2.CV_32F, k, 1 - k) for k in (1, 0))
         ys, xs = np.nonzero(mask & (cv2.erode(mask.astype(np.uint8), np.ones((3, 3))) == 0))
         at = np.stack([xs, ys], axis=-1).astype(float)
         way = np.stack([gx[ys, xs], gy[ys, xs]], axis=-1).astype(float)
         size = np.hypot(*way.T)
         near = np.hypot(*(at - middle).T) <= NEAR_D * joint.d_px
-        keep = near & (size > HALF_SLOPE)
+        keep = near & (size > 0)
         found_at.append(at[keep])
         found_way.append(way[keep] / size[keep, None])
     if not found_at:

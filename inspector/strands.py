@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.spatial import KDTree
 
 from inspector.areas import (
     BARE,
@@ -94,7 +95,7 @@ def strands(view: View) -> tuple[Strand, ...]:
 
 def _split(line: Points, border: Points, d: float) -> list[Points]:
     """The line from its end at the bundle; two lines if it only comes near in its middle."""
-    gaps = np.array([nearest(p[None], border)[0] for p in line])
+    gaps = KDTree(border).query(line)[0]
     near = int(np.argmin(gaps))
     if min(gaps[0], gaps[-1]) > ROOT_D * d and gaps[near] <= TOUCHING_D * d:
         return [line[near::-1], line[near:]]

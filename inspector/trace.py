@@ -8,7 +8,6 @@ as they are, unlike a running mean), and drawn out to the area's ends.
 from __future__ import annotations
 
 import numpy as np
-from scipy.signal import savgol_filter
 from skimage.graph import MCP_Geometric
 from skimage.morphology import skeletonize
 
@@ -61,8 +60,24 @@ def smoothed(path: Points) -> Points:
         window = min(_WINDOW_PX, len(points) - (len(points) + 1) % 2)
         if window <= _ORDER:
             return points[[0, -1]]
-        points = resampled(savgol_filter(points, window, _ORDER, axis=0, mode="interp"))
+        points = resampled(local_cubics(points, window))
     return points
+
+
+def local_cubics(points: Points, window: int) -> Points:
+    """Each point replaced by the cubic that fits its `window` neighbours best; (N, 2), N >= window.
+
+    Toward the ends the first and the last window's cubics are used (Savitzky and Golay's filter).
+    """
+    half = window // 2
+    x = np.arange(-half, half + 1) / max(half, 1)
+    basis = x[:, None] ** np.arange(_ORDER + 1)
+    hat = basis @ np.linalg.pinv(basis)  # (window, window): values to fitted values
+    windows = np.lib.stride_tricks.sliding_window_view(points, window, axis=0)
+    middle = windows @ hat[half]
+    return np.concatenate(
+        [hat[:half] @ points[:window], middle, hat[half + 1 :] @ points[-window:]]
+    )
 
 
 def _longest_path(skeleton: Mask) -> Points:

@@ -31,7 +31,8 @@ from inspector.model import (
     Verdict,
     View,
 )
-from inspector.quality import problem_finding, unsure
+from inspector.problems import problem_finding
+from inspector.quality import too_small, unsure
 from inspector.settings import Settings
 from inspector.uncertainty import conformance_of_z
 
@@ -141,7 +142,10 @@ def _judged(
     numbers = f"{item.name} {quantity_words(q)}, limit {limit.text}"
     if outcome is Outcome.FINE:
         return outcome, p, f"{check.title}: {numbers}.", ""
-    return outcome, p, f"{check.title}: {numbers}: too close to tell from this photo.", CLOSER
+    why = "too close to tell from this photo"
+    if item.presence < settings.fine:
+        why = "not certain that it is there at all"
+    return outcome, p, f"{check.title}: {numbers}: {why}.", CLOSER
 
 
 def _words(q: Quantity, limit: Limit) -> dict[str, str]:
@@ -184,10 +188,12 @@ def judge(
     trouble = [finding for finding in trouble if finding.outcome is not Outcome.FINE]
     if trouble:
         return JointResult(joint, _once(trouble), Verdict.RETAKE)
-    findings = [
-        replace(judge_check(checks[name], checks[name].measure(view), settings), joint=joint.number)
-        for name in kind.checks
-    ]
+    findings = []
+    for name in kind.checks:
+        small = too_small(joint, name)
+        measured = checks[name].measure(view) if small is None else (small,)
+        finding = judge_check(checks[name], measured, settings)
+        findings.append(replace(finding, joint=joint.number))
     doubt = unsure(joint)
     if doubt is not None:
         findings.append(doubt)

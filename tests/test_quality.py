@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from inspector.model import Job, Outcome, Photo, Region
-from inspector.quality import GATES, PROBLEMS, examine, measures, photo_findings, unsure
+from inspector.problems import PROBLEMS
+from inspector.quality import GATES, examine, measures, photo_findings, unsure
 from inspector.sharpness import edge_blur_px
 from tests.defects import Drawing, box, changed, view
 

@@ -3,8 +3,9 @@
 import cv2
 import numpy as np
 import pytest
+from scipy.signal import savgol_filter
 
-from inspector.trace import centre_line, length, resampled
+from inspector.trace import centre_line, length, local_cubics, resampled
 
 STEPS = np.linspace(0.0, 1.0, 600)
 
@@ -105,6 +106,13 @@ def test_a_speck_gives_its_extent():
 def test_nothing_has_no_centre_line():
     with pytest.raises(ValueError, match="empty"):
         centre_line(np.zeros((5, 5), bool))
+
+
+def test_local_cubics_agree_with_scipy():
+    points = np.random.default_rng(2).normal(size=(40, 2)).cumsum(axis=0)
+    for window in (5, 13, 39):
+        theirs = savgol_filter(points, window, 3, axis=0, mode="interp")
+        assert np.allclose(local_cubics(points, window), theirs)
 
 
 def test_resampling_keeps_the_ends():

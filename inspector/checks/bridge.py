@@ -32,6 +32,7 @@ from inspector.areas import (
     blobs,
     border_points,
     distance_px,
+    extent_d,
     labelled,
     line,
     nearest,
@@ -90,8 +91,7 @@ def _marked(view: View, bare: Mask) -> Measurement:
     best, u, sure = 0.0, floor, 1.0
     shown: tuple[Evidence, ...] = ()
     for blob in blobs(joint, Mark.BRIDGE, near):
-        points = border_points(blob.mask)
-        extent = float(np.hypot(*np.ptp(points, axis=0)) + 1.0) / joint.d_px
+        extent = extent_d(joint, blob.mask)
         if extent * blob.probability > best * sure or not shown:
             best, u, sure = extent, math.sqrt(2) * EDGE_PX / joint.d_px, blob.probability
             shown = (outline(joint, blob.mask),)
@@ -143,12 +143,10 @@ def _metals(view: View) -> tuple[Points, Points, bool]:
     mine, theirs = pieces(cores[0]), pieces(np.concatenate(cores[1:]))
     beyond = others_points(view, *BARE)  # a neighbour may lie outside this patch
     off = (beyond < -1).any(axis=1) | (beyond[:, 0] > wide) | (beyond[:, 1] > high)
-    others = border_points(np.isin(index, list(theirs)))
-    return (
-        border_points(np.isin(index, list(mine))),
-        np.concatenate([others, beyond[off]]),
-        bool(mine & theirs),
-    )
+    member = np.zeros((2, int(index.max()) + 1), bool)
+    member[0, list(mine)] = member[1, list(theirs)] = True
+    others = np.concatenate([border_points(member[1][index]), beyond[off]])
+    return border_points(member[0][index]), others, bool(mine & theirs)
 
 
 def _core(joint: Joint, view: View) -> Points:

@@ -11,7 +11,7 @@ on the housing beside this joint. `ragged` is how far the insulation's end depar
 the end seen at a slant is half an ellipse, which is fitted and taken away; what is left, from the
 deepest notch to the farthest tongue, is the measurement.
 
-Limit: discolouration only; char or melting of 0.1 D or more is damage (house: the least that is
+Limit: discolouration only; char or melting of 0.125 D or more is damage (house: the least that is
 told from dirt), an end ragged by more than 0.25 D.
 
 Source: NASA-STD-8739.3 7.2.2 and 13.6.2.a.1, US Army STP 11-25R13-SM-TG A-9c (seen); 0.25 D from
@@ -30,8 +30,8 @@ import numpy as np
 from inspector.areas import (
     BARE,
     blobs,
-    border_points,
     distance_px,
+    extent_d,
     labelled,
     line,
     outline,
@@ -54,7 +54,7 @@ from inspector.model import (
 from inspector.uncertainty import quantity
 
 NAME = "insulation-damage"
-LIMIT_CHAR_D, LIMIT_RAGGED_D = 0.1, 0.25
+LIMIT_CHAR_D, LIMIT_RAGGED_D = 0.125, 0.25
 NEAR_D = 0.1  # damage may have taken the insulation's own colour away at its edge
 HOUSING_D = 1.5  # housing this near to the joint's metal is its concern
 RESOLVED_PX = 1.5
@@ -87,11 +87,9 @@ def _damage(view: View, name: str, within: Mask) -> Measurement:
     evidence: tuple[Evidence, ...] = ()
     for blob in blobs(joint, Mark.CHAR, within):
         part = blob.mask & within
-        points = border_points(part)
-        if len(points) == 0:
+        extent = extent_d(joint, part)
+        if extent == 0.0:
             continue
-        s, t = joint.to_frame(points).T
-        extent = float(max(np.ptp(s), np.ptp(t))) + 1.0 / joint.d_px
         if extent * blob.probability > best * sure or not evidence:
             best, u, sure = extent, math.sqrt(2) * EDGE_PX / joint.d_px, blob.probability
             evidence = (outline(joint, part),)
@@ -131,7 +129,7 @@ def _ragged(view: View, insulation: Mask) -> Measured:
     return Measurement("ragged", quantity(f"{NAME}.ragged", value, "D", parts), evidence)
 
 
-_SOURCE = "NASA-STD-8739.3 7.2.2, 13.6.2.a.1; US Army STP 11-25R13-SM-TG A-9c; 0.1 D house"
+_SOURCE = "NASA-STD-8739.3 7.2.2, 13.6.2.a.1; US Army STP 11-25R13-SM-TG A-9c; 0.125 D house"
 LIMITS = (
     Limit(
         "char",
@@ -139,7 +137,7 @@ LIMITS = (
         LIMIT_CHAR_D,
         "D",
         _SOURCE,
-        "seen; 0.1 D house",
+        "seen; 0.125 D house",
         "The insulation is burnt, melted or cut over {value}; only discolouration is allowed.",
         "Cut back to sound insulation, strip and solder again, with less time on the joint.",
     ),

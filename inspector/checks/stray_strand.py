@@ -13,7 +13,9 @@ from a strand's root to that metal less its length: below zero the strand could 
 A hair near the joint that touches nothing counts by how likely it is to be attached. Where a
 strand would be too thin in the picture to be seen, "none seen" is given a large uncertainty.
 
-Limit: none outside the bundle of 0.5 mm or more, none able to reach another pole.
+Limit: none outside the bundle of 0.5 mm or more, none able to reach another pole. Without the
+wire's size 0.5 mm is read as 0.11 D, its size at 4.5 mm overall; that soft wire is 1.5 to 6.3 mm
+overall then adds 41 % of the limit to the uncertainty, so that strands near it become doubt.
 
 Source: NASA-STD-8739.4 (seen: no protruding strands, Change 6, 19.6.1; frayed strands rejected,
 1998, 19.6.2); the 0.5 mm is a house rule; reaching another pole: common practice, no source.
@@ -27,6 +29,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from scipy.spatial import KDTree
 
 from inspector.areas import (
     BARE,
@@ -101,12 +104,16 @@ def _longest(found: tuple[Strand, ...], view: View, unit: Ruler) -> Measurement:
 def _reach(found: tuple[Strand, ...], view: View, unit: Ruler) -> Measurement:
     """Distance from the joint's outline, insulation included, to the farthest point of a strand."""
     border = border_points(own(view.joint, *BARE, Region.INSULATION))
+    tree = KDTree(border)
     best, pair = 0.0, np.zeros((2, 2))
     for strand in found:
-        for point in strand.path[::-2]:
-            gap, ends = nearest(point[None], border)
-            if gap > best and strand.probability >= LIKELY:
-                best, pair = gap, ends
+        if strand.probability < LIKELY:
+            continue
+        gaps, indices = tree.query(strand.path)
+        far = int(np.argmax(gaps))
+        if gaps[far] > best:
+            best = float(gaps[far])
+            pair = np.stack([strand.path[far], border[int(indices[far])]])
     parts = {"edges": TRACE_PX * unit.per_px, "scale": unit.relative * best * unit.per_px}
     name = unit.name("reach")
     value = quantity(f"{NAME}.{name}", best * unit.per_px, unit.unit, parts)

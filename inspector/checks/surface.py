@@ -7,12 +7,12 @@ Why: solder that did not flow or was moved while it froze holds by chance and cr
 vibration; a hole leads to a void and lets flux and water in.
 
 How measured: `rough` is the share of the visible solder that is lumpy, wrinkled or sharply
-demarcated; `hole` the diameter of the largest hole. `gloss` is measured only when the alloy is
-known to be tin-lead: how far the highlights rise above the solder's own grey. Light and camera
-change it so much that it alone can raise a doubt but never a rework; lead-free solder is duller
-and orange-skinned by nature.
+demarcated; `hole` the longest side of the largest hole or crack. `gloss` is measured only when the
+alloy is known to be tin-lead: how far the highlights rise above the solder's own grey. Light and
+camera change it so much that it alone can raise a doubt but never a rework; lead-free solder is
+duller and orange-skinned by nature.
 
-Limit: at most 15 % of the solder rough, no hole of 0.06 D or more (both house: the least that is
+Limit: at most 15 % of the solder rough, no hole of 0.05 D or more (both house: the least that is
 told from scratches and reflections); gloss at least 0.08 (house).
 
 Source: NASA-STD-8739.3 13.6.1.f (seen: smooth, non-porous) and definitions (quoted); ECSS glossary
@@ -24,11 +24,9 @@ until it has frozen.
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
-from inspector.areas import Blob, blobs, distance_px, outline, own, ruler
+from inspector.areas import Blob, blobs, distance_px, extent_d, outline, own, ruler
 from inspector.model import (
     Check,
     Evidence,
@@ -44,12 +42,12 @@ from inspector.model import (
 from inspector.uncertainty import quantity
 
 NAME = "surface"
-LIMIT_ROUGH, LIMIT_HOLE_D, LIMIT_GLOSS = 15.0, 0.06, 0.08
+LIMIT_ROUGH, LIMIT_HOLE_D, LIMIT_GLOSS = 15.0, 0.05, 0.08
 LEAST_SOLDER = 0.01  # share of D squared below which there is no surface to judge
 TEXTURE_D_PX = 30.0  # D in coarse pixels at which texture is only just seen
 EDGE_SHARE = 0.2  # of the marked area, for its edges
 SEEN = 1.645  # z of the one-sided 95 %
-HOLE_PX = 1.0  # standard uncertainty of a hole's diameter, and of "none"
+HOLE_PX = 1.0  # standard uncertainty of a hole's size, and of "none"
 GLOSS_U = 0.1  # light and camera unknown; limit / u < 0.84 keeps it from ever being a rework
 NEAR_D = 0.05
 
@@ -85,13 +83,13 @@ def _rough(view: View, solder: Mask, found: list[Blob]) -> Measurement:
 
 
 def _hole(view: View, found: list[Blob]) -> Measurement:
-    """Diameter of the circle as large as the largest hole, D."""
+    """Longest side of the largest hole or crack, D."""
     joint, unit = view.joint, ruler(view, in_d=True)
     blur = HOLE_PX * unit.coarse_px
     evidence: tuple[Evidence, ...] = ()
     best, sure = 0.0, 1.0
     for blob in found:
-        size = 2.0 * math.sqrt(float(blob.mask.sum()) / math.pi) / joint.d_px
+        size = extent_d(joint, blob.mask)
         if size * blob.probability > best * sure or not evidence:
             best, sure, evidence = size, blob.probability, (outline(joint, blob.mask),)
     hole = quantity(f"{NAME}.hole", best, "D", {"edges, or none": blur})
@@ -123,8 +121,8 @@ LIMITS = (
         "max",
         LIMIT_HOLE_D,
         "D",
-        "NASA-STD-8739.3 13.6.1.f and definitions; 0.06 D house",
-        "seen; 0.06 D house",
+        "NASA-STD-8739.3 13.6.1.f and definitions; 0.05 D house",
+        "seen; 0.05 D house",
         "There is a hole or crack of {value} in the solder; none of {limit} or more is allowed.",
         "Clean out flux and dirt, add flux, and let the solder flow again until no gas comes.",
     ),

@@ -1,0 +1,125 @@
+"""What a photo can suffer from: one registry of names, meanings and advice.
+
+The names are those of `Joint.problems` too. No other file words such a thing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from inspector.model import Finding, Outcome
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing that a photo can suffer from. `advice` says what to do differently.
+
+    check: the name under which it is reported. outcome: not-seen where nothing can be judged.
+    """
+
+    name: str
+    check: str
+    meaning: str
+    advice: str
+    outcome: Outcome = Outcome.NOT_SEEN
+
+
+def _table(*problems: Problem) -> Mapping[str, Problem]:
+    return MappingProxyType({problem.name: problem for problem in problems})
+
+
+PROBLEMS = _table(
+    Problem(
+        "focus",
+        "focus",
+        "The joint is not sharp.",
+        "Tap on the joint to focus there, hold the phone still or lean it on something.",
+    ),
+    Problem(
+        "dark",
+        "exposure",
+        "The joint is too dark.",
+        "Bring a lamp, or tap on the joint so that the phone sets its exposure for it.",
+    ),
+    Problem(
+        "glare",
+        "exposure",
+        "The metal of the joint is blown out to white.",
+        "Turn the lamp or the joint so that less of it glares, or put paper before the lamp.",
+    ),
+    Problem(
+        "size",
+        "size",
+        "The joint is too small in the photo.",
+        "Go closer until the joint fills a third of the picture's width.",
+    ),
+    Problem(
+        "cropped",
+        "cropped",
+        "The picture's edge cuts through the joint.",
+        "Move the joint to the middle of the picture, with some insulated wire beside it.",
+    ),
+    Problem(
+        "covered",
+        "covered",
+        "Something lies over the joint.",
+        "Take away what lies over the joint, or turn the joint free.",
+    ),
+    Problem(
+        "sleeved",
+        "covered",
+        "A sleeve or tape covers the joint.",
+        "Slide the sleeve back. A joint is looked at before it is sleeved.",
+    ),
+    Problem(
+        "no-joint",
+        "no-joint",
+        "No soldered joint is found in the photo.",
+        "Lay the joint on a plain ground and let it fill a third of the picture's width.",
+    ),
+    Problem(
+        "kind",
+        "kind",
+        "This does not look like the kind of joint that was named.",
+        "Name the right kind, or show the terminal and the end of the insulation.",
+    ),
+    Problem(
+        "tilt",
+        "tilt",
+        "The wire points too far toward the camera or away from it.",
+        "Hold the phone square above the wire, so that its whole length shows.",
+    ),
+    Problem(
+        "lost",
+        "unsure",
+        "What looks like a joint in the whole photo is not found again close up.",
+        "Go closer, one or two joints to a picture, on a plain ground.",
+    ),
+    Problem(
+        "two-wires",
+        "two-wires",
+        "Two wires go into one cup. This cannot be judged.",
+        "Look at such a joint by hand; one wire for each cup is judged here.",
+    ),
+    Problem(
+        "poles",
+        "poles",
+        "Fewer joints are found than the poles that were named.",
+        "Show all poles in one picture, none behind another.",
+    ),
+    Problem(
+        "unsure",
+        "unsure",
+        "The parts of the joint cannot be told apart for certain.",
+        "Lay the joint on a ground of another colour, in even light, and take the photo again.",
+        Outcome.DOUBT,
+    ),
+)
+
+
+def problem_finding(name: str, joint: int | None = None) -> Finding:
+    """The finding for a problem of the registry; KeyError for a name that it does not hold."""
+    problem = PROBLEMS[name]
+    return Finding(problem.check, problem.outcome, problem.meaning, problem.advice, joint)
