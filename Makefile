@@ -40,16 +40,16 @@ lint: $(VENV)/.make-dev
 	$(BIN)/lint-imports
 
 bench: $(VENV)/.make-run
-	$(BIN)/python -m tools.bench
+	$(BIN)/python -m tools.bench $(ARGS)
 
 accuracy: $(VENV)/.make-studio
-	$(BIN)/python -m tools.accuracy
+	$(BIN)/python -m tools.accuracy $(ARGS)
 
 render: $(VENV)/.make-studio
 	$(BIN)/python -m sample_images.studio --help
 
 train: $(VENV)/.make-train
-	$(BIN)/python -m inspector.regions.training
+	$(BIN)/python -m inspector.regions.training $(ARGS)
 
 clean:
 	rm -rf $(VENV) $(OUT) build *.egg-info .pytest_cache .mypy_cache .ruff_cache .import_linter_cache

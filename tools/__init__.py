@@ -1,0 +1,1 @@
+"""What measures the program itself; not installed with it."""
