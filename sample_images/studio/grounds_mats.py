@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from .grounds_noise import SIDE, Image, blend, lettering, noise, tinted, word
+from .grounds_noise import SIDE, Image, blend, lettering, noise, stroke, tinted, word
 from .grounds_stuff import Rng, Stuff, black, colour, waves
 
 FINE = 2 * SIDE  # printed things need sharp lines
@@ -50,7 +50,7 @@ def _pen(rng: Rng, out: Image) -> Image:
         mask = lettering(rng, int(rng.integers(1, 9)), (0.8, 3.5), FINE)
         for _ in range(int(rng.integers(0, 6))):
             line = np.cumsum(rng.normal(0, 40, (12, 2)), axis=0) + rng.uniform(0, FINE, 2)
-            cv2.polylines(mask, [np.int32(line)], isClosed=False, color= 220, int(rng.integers(2, 6)), cv2.LINE_AA)
+            stroke(mask, line, 220, int(rng.integers(2, 6)))
         out = blend(out, ink_of(rng), cover_of(mask))
     return out
 

@@ -103,6 +103,16 @@ def blend(
     return (base * (1 - k) + np.asarray(rgb, np.float32) * k).astype(np.float32)
 
 
+def stroke(
+    image: NDArray[np.uint8], line: NDArray[np.float64], shade: int | tuple[int, ...], thick: int
+) -> None:
+    """Draw an open line (N, 2) of x, y in px on an 8-bit image, smooth to an eighth of a pixel."""
+    points = np.int32(np.asarray(line) * 8)
+    cv2.polylines(
+        image, [points], isClosed=False, color=shade, thickness=thick, lineType=cv2.LINE_AA, shift=3
+    )
+
+
 def scratches(
     rng: np.random.Generator, count: int, longest: int, *, straight: bool = False
 ) -> Image:
@@ -117,9 +127,7 @@ def scratches(
         a = heading + np.cumsum(np.full(n, bend / n))
         line = start + np.cumsum(np.stack([np.cos(a), np.sin(a)], 1) * length / n, axis=0)
         shade = int(rng.integers(40, 255))
-        cv2.polylines(
-            mask, [np.int32(line * 8)], False, shade, int(rng.choice([1, 1, 1, 2])), cv2.LINE_AA, 3
-        )
+        stroke(mask, line, shade, int(rng.choice([1, 1, 1, 2])))
     return mask.astype(np.float32) / 255
 
 
@@ -138,9 +146,7 @@ def blots(
         )
         shade = int(rng.integers(90, 255))
         if ring:
-            cv2.polylines(
-                mask, [np.int32(outline)], True, shade, int(rng.integers(2, 9)), cv2.LINE_AA
-            )
+            stroke(mask, np.vstack([outline, outline[:1]]), shade, int(rng.integers(2, 9)))
         else:
             cv2.fillPoly(mask, [np.int32(outline)], shade, cv2.LINE_AA)
     soft = cv2.blur(mask, (5, 5)).astype(np.float32) / 255

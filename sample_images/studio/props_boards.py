@@ -7,12 +7,34 @@ import numpy as np
 from numpy.typing import NDArray
 
 from . import materials
-from .grounds_noise import word
+from .grounds_noise import stroke, word
 from .part import Material, Part
 from .props_finish import metal, plastic, textured
 from .props_shapes import Mesh, ball, box, circle, merge, move, part, plate, turned
 
 Rng = np.random.Generator
+
+
+def _pads(rng: Rng, image: NDArray[np.uint8], tin: tuple[int, ...]) -> list[tuple[int, int, int]]:
+    """Draw rows of pads; return (x, y, radius) of each in px."""
+    high, px = image.shape[:2]
+    pads = []
+    for _ in range(int(rng.integers(1, 9))):  # rows of round or square pads
+        n, pitch, r = int(rng.integers(1, 12)), int(rng.integers(22, 70)), int(rng.integers(5, 18))
+        x, y = (int(k) for k in rng.integers(0, [px, high]))
+        across = bool(rng.integers(2))
+        square = bool(rng.integers(2))
+        for k in range(n):
+            cx, cy = (x + k * pitch, y) if across else (x, y + k * pitch)
+            if square:
+                cv2.rectangle(image, (cx - r, cy - r), (cx + r, cy + r), tin, -1)
+            else:
+                cv2.circle(image, (cx, cy), r, tin, -1, cv2.LINE_AA)
+                if rng.random() < 0.6:
+                    cv2.circle(image, (cx, cy), r // 2, (15, 15, 12), -1, cv2.LINE_AA)
+            if 0 < cx < px and 0 < cy < high:
+                pads.append((cx, cy, r))
+    return pads
 
 
 def _texture(rng: Rng, px: int, high: int) -> tuple[NDArray[np.uint8], list[tuple[int, int, int]]]:
@@ -39,31 +61,14 @@ def _texture(rng: Rng, px: int, high: int) -> tuple[NDArray[np.uint8], list[tupl
         for _ in range(3):
             d = rng.integers(-1, 2, 2) * int(rng.integers(20, 160))
             pts.append(pts[-1] + d)
-        cv2.polylines(
-            image, [np.int32(pts)], False, trace, int(rng.choice([3, 5, 8, 16])), cv2.LINE_AA
-        )
+        stroke(image, np.array(pts), trace, int(rng.choice([3, 5, 8, 16])))
     tin = tuple(
         int(k)
         for k in (
             rng.choice([(205, 205, 200), (214, 178, 96), (190, 120, 80)]) * rng.uniform(0.8, 1.1)
         ).clip(0, 255)
     )
-    pads = []
-    for _ in range(int(rng.integers(1, 9))):  # rows of round or square pads
-        n, pitch, r = int(rng.integers(1, 12)), int(rng.integers(22, 70)), int(rng.integers(5, 18))
-        x, y = (int(k) for k in rng.integers(0, [px, high]))
-        across = bool(rng.integers(2))
-        square = bool(rng.integers(2))
-        for k in range(n):
-            cx, cy = (x + k * pitch, y) if across else (x, y + k * pitch)
-            if square:
-                cv2.rectangle(image, (cx - r, cy - r), (cx + r, cy + r), tin, -1)
-            else:
-                cv2.circle(image, (cx, cy), r, tin, -1, cv2.LINE_AA)
-                if rng.random() < 0.6:
-                    cv2.circle(image, (cx, cy), r // 2, (15, 15, 12), -1, cv2.LINE_AA)
-            if 0 < cx < px and 0 < cy < high:
-                pads.append((cx, cy, r))
+    pads = _pads(rng, image, tin)
     for _ in range(int(rng.integers(5, 60))):
         cv2.circle(
             image, tuple(int(k) for k in rng.integers(0, [px, high])), 4, tin, 2, cv2.LINE_AA

@@ -235,17 +235,8 @@ def ball(radius: float, around: int = 16, low: float = -1.0) -> Mesh:
 
 def part(name: str, mesh: Mesh, material: Material, label: int = 0, *, smooth: bool = True) -> Part:
     """Mesh as a Part in the studio's types."""
-    return Part(
-        name=name,
-        vertices=mesh.vertices.astype(np.float32),
-        faces=mesh.faces.astype(np.uint32),
-        label=label,
-        material=material,
-        uv=mesh.uv.astype(np.float32),
-        colors=None,
-        marks=None,
-        smooth=smooth,
-    )
+    v, f = mesh.vertices.astype(np.float32), mesh.faces.astype(np.uint32)
+    return Part(name, v, f, label, material, mesh.uv.astype(np.float32), smooth=smooth)
 
 
 def place(

@@ -20,7 +20,8 @@ def test_the_test_look_shares_no_ground_with_training() -> None:
 
 @pytest.mark.parametrize(("look", "name"), ALL)
 def test_every_family_lies_at_zero_with_a_plausible_albedo(look: grounds.Look, name: str) -> None:
-    (sheet,) = grounds.ground(np.random.default_rng(4), look, name)
+    for seed in range(3):  # some strokes and stains come only now and then
+        (sheet,) = grounds.ground(np.random.default_rng(seed), look, name)
     z = sheet.vertices[:, 2]
     assert z.max() <= 1e-6
     assert z.min() > -6.0

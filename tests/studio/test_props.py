@@ -17,15 +17,19 @@ from sample_images.studio.props_shapes import (
     spline,
     tube,
     turned,
-)  # fmt: skip
+)
 
 CAMERA = np.array([30.0, -40.0, 150.0])
 JOINT = (np.array([0.0, 0.0, 4.0]), 8.0)
 LABELS = {
-    "crossing-wire": {INSULATION}, "wire-end": {INSULATION, CONDUCTOR, SOLDER}, "offcuts": {INSULATION},
-    "heat-shrink": {SLEEVE}, "ring-terminal": {TERMINAL, HOUSING}, "loose-contact": {TERMINAL},
+    "crossing-wire": {INSULATION},
+    "wire-end": {INSULATION, CONDUCTOR, SOLDER},
+    "offcuts": {INSULATION},
+    "heat-shrink": {SLEEVE},
+    "ring-terminal": {TERMINAL, HOUSING},
+    "loose-contact": {TERMINAL},
     "empty-connector": {TERMINAL, HOUSING},
-}  # fmt: skip
+}
 
 
 def volume_mm3(mesh: Mesh) -> float:
