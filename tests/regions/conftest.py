@@ -18,7 +18,7 @@ COLOURS = {
 }
 
 
-def draw_scene(folder: Path, seed: int, width=320, height=240, look="train", joint=True) -> Path:
+def draw_scene(folder: Path, seed: int, *, width=320, height=240, look="train", joint=True) -> Path:
     rng = np.random.default_rng(seed)
     labels = np.zeros((height, width), np.uint8)
     bits = np.zeros((height, width), np.uint16)
@@ -31,8 +31,8 @@ def draw_scene(folder: Path, seed: int, width=320, height=240, look="train", joi
         lip, toe = end + axis * d, end + axis * 1.6 * d
 
         def tube(a, b, thick, value):
-            a, b = (tuple(int(round(v)) for v in p) for p in (a, b))
-            cv2.line(labels, a, b, value, int(round(thick)))
+            a, b = (tuple(round(v) for v in p) for p in (a, b))
+            cv2.line(labels, a, b, value, round(thick))
 
         tube(lip + axis * d, lip + axis * 4 * d, 2.2 * d, 5)
         tube(lip, lip + axis * 1.2 * d, 0.9 * d, 4)
@@ -61,12 +61,26 @@ def draw_scene(folder: Path, seed: int, width=320, height=240, look="train", joi
     return stem
 
 
-def pack_shard(folder: Path, shard: Path) -> None:
-    new = shard.with_suffix(".part")
-    with tarfile.open(new, "w") as tar:
+def pack_shard(folder: Path, target: Path) -> None:
+    target.mkdir(parents=True, exist_ok=True)
+    with tarfile.open(target / "0001.part", "w") as tar:
         for file in sorted(folder.iterdir()):
             tar.add(file, arcname=file.name)
-    new.rename(shard)
+    (target / "0001.part").rename(target / "0001.tar")
+
+
+def pytest_configure(config):
+    config.addinivalue_line("markers", "train: needs the extra `train` (torch)")
+
+
+@pytest.fixture
+def draw():
+    return draw_scene
+
+
+@pytest.fixture
+def shard():
+    return pack_shard
 
 
 @pytest.fixture

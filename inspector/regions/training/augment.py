@@ -50,12 +50,10 @@ def spread(like: Tensor, low: float, high: float, channels: int = 1) -> Tensor:
     return torch.empty(len(like), channels, 1, 1, device=like.device).uniform_(low, high)
 
 
-def soft_mask(mask: Tensor, passes: int = 1) -> Tensor:
-    """A bool mask (N, S, S) as (N, 1, S, S) weights that fall to 0 inside the mask's edge."""
-    weight = mask[:, None].float()
-    for _ in range(passes):
-        weight = optics.box3(weight)
-    return (2 * weight - 1).clamp(0, 1)
+def soft_mask(mask: Tensor) -> Tensor:
+    """A bool mask (N, S, S) as weights (N, 1, S, S): 0 outside, less than 1 along its edge."""
+    inside = mask[:, None].float()
+    return (2 * optics.box3(inside) - 1).clamp(0, 1) * inside
 
 
 def _shade(rgb: Tensor) -> Tensor:

@@ -126,8 +126,11 @@ def _apply(matrix: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[
 
 def _source(
     scene: Scene, matrix: NDArray[np.float64], size: int, scale: float
-) -> tuple[Picture, Picture, Bits, NDArray[np.float64]]:
-    """The part of the scene that the window needs, averaged down, and its matrix to the window."""
+) -> tuple[Picture, Picture, Picture, Bits, NDArray[np.float64]]:
+    """The part of the scene that the window needs, averaged down, and its matrix to the window.
+
+    Picture, labels, share of strands (0..255), bits, matrix (3, 3).
+    """
     edge = float(size)
     corners = np.array([[-1.0, -1.0], [edge, -1.0], [edge, edge], [-1.0, edge]])
     inside = _apply(np.asarray(np.linalg.inv(matrix), np.float64), corners)
@@ -137,6 +140,7 @@ def _source(
     x1, y1 = np.ceil(inside.max(0) + margin).astype(int)
     x1, y1 = min(max(x1, x0 + 2), width), min(max(y1, y0 + 2), height)
     rgb, labels = scene.rgb[y0:y1, x0:x1], scene.labels[y0:y1, x0:x1]
+    strand = (labels == Region.STRAND).view(np.uint8) * np.uint8(255)
     bits = scene.bits[y0:y1, x0:x1]
     w, h = x1 - x0, y1 - y0
     step_x = step_y = 1.0
@@ -145,28 +149,28 @@ def _source(
         step_x, step_y = w / small_w, h / small_h
         rgb = shrink_picture(rgb, small_w, small_h)
         labels = shrink_labels(labels, small_w, small_h)
+        strand = shrink_picture(strand, small_w, small_h)
         bits = shrink_bits(bits, small_w, small_h)
     place = np.array(
         [[step_x, 0, x0 + step_x / 2 - 0.5], [0, step_y, y0 + step_y / 2 - 0.5], [0, 0, 1]]
     )
-    return rgb, labels, bits, matrix @ place
+    return rgb, labels, strand, bits, matrix @ place
 
 
 def cut(scene: Scene, matrix: NDArray[np.float64], size: int, scale: float, border: int) -> Crop:
     """The scene through a window; what lies outside it is IGNORED."""
-    rgb, labels, bits, to_window = _source(scene, matrix, size, scale)
+    rgb, labels, strand, bits, to_window = _source(scene, matrix, size, scale)
     square = (size, size)
     blank = (127, 127, 127)
     out = cv2.warpPerspective(
         rgb, to_window, square, flags=cv2.INTER_LINEAR, borderMode=border, borderValue=blank
     )
-    strand = (labels == Region.STRAND).view(np.uint8) * np.uint8(255)
     new = cv2.warpPerspective(
         labels, to_window, square, flags=cv2.INTER_NEAREST, borderValue=(IGNORED,)
     )
     if strand.any():  # nearest would break thin ones
         soft = cv2.warpPerspective(strand, to_window, square, flags=cv2.INTER_LINEAR)
-        least = (2 * STRAND_SHARE if scale > 1 else 1.5 * STRAND_SHARE) * 255
+        least = (2 * STRAND_SHARE if scale > 1 else STRAND_SHARE) * 255
         new[(soft >= least) & (new != IGNORED)] = Region.STRAND
     marks = np.zeros(square, np.int16)
     if bits.any():

@@ -43,5 +43,5 @@ def shrink_bits(bits: Bits, width: int, height: int) -> Bits:
 
 
 def shrink_picture(rgb: Picture, width: int, height: int) -> Picture:
-    """Picture (H, W, 3) at a smaller size by area."""
+    """Picture (H, W, 3) or (H, W) at a smaller size by area."""
     return np.asarray(cv2.resize(rgb, (width, height), interpolation=cv2.INTER_AREA), np.uint8)

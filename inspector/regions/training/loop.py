@@ -64,6 +64,12 @@ def _optimiser(net: Net, rate: float) -> torch.optim.Optimizer:
     return torch.optim.AdamW(groups, lr=rate)
 
 
+def _settle(device: torch.device) -> None:
+    """Wait for the accelerator, if there is one."""
+    if device.type == "cuda":
+        torch.cuda.synchronize(device)
+
+
 @dataclass
 class _Report:
     """A line in the log every few seconds."""
@@ -94,6 +100,7 @@ class Trainer:
         self.average = checkpoint.Average(self.net)
         self.surfaces = textures.bank(size).to(device)
         self.layout = torch.contiguous_format
+        self.half = device.type == "cuda"  # bfloat16 where it is faster
         self.optimiser = _optimiser(net, plan.rate)
         self.steps = 0
         self.largest_batch = 1 << 30
@@ -107,7 +114,7 @@ class Trainer:
     def loss(self, rgb: Tensor, truth: Truth) -> tuple[Tensor, Tensor]:
         """Region and mark loss of one augmented batch; rgb in 0..1."""
         pixels = (rgb * 255).contiguous(memory_format=self.layout)
-        with torch.autocast(self.device.type, torch.bfloat16, enabled=self.device.type == "cuda"):
+        with torch.autocast(self.device.type, torch.bfloat16, enabled=self.half):
             regions, marks = self.net(pixels)
         aim = targets(truth)
         return region_loss(regions.float(), aim), mark_loss(marks.float(), aim)
@@ -131,8 +138,6 @@ class Trainer:
 
     def choose_layout(self, batch: Batch) -> None:
         """Time both memory layouts on a true batch, keep the faster; weights are unharmed."""
-        if self.device.type != "cuda":
-            return
         state = {k: v.clone() for k, v in self.net.state_dict().items()}
         seconds = {}
         try:
@@ -147,7 +152,7 @@ class Trainer:
             self.average = checkpoint.Average(self.net)
             self.optimiser = _optimiser(self.net, self.plan.rate)
             self.optimiser.zero_grad(set_to_none=True)
-            torch.cuda.empty_cache()
+            _settle(self.device)
         _LOG.info("seconds a step: %s", {str(k): round(v, 4) for k, v in seconds.items()})
 
     def _time(self, batch: Batch) -> float:
@@ -155,11 +160,11 @@ class Trainer:
         start = 0.0
         for i in range(1 + _PROBE_STEPS):
             if i == 1:
-                torch.cuda.synchronize(self.device)
+                _settle(self.device)
                 start = time.monotonic()
             rgb, truth = self._move(batch)
             torch.stack(self.loss(rgb, truth)).sum().backward()
-        torch.cuda.synchronize(self.device)
+        _settle(self.device)
         return (time.monotonic() - start) / _PROBE_STEPS
 
     def show(self, batch: Batch, path: Path) -> None:
@@ -170,7 +175,8 @@ class Trainer:
         pairs: list[Picture] = []
         for picture, label in zip(pictures, labels, strict=True):
             pairs += [picture, sheets.tint(picture, label)]
-        sheets.sheet(path, [pairs[i : i + 6] for i in range(0, len(pairs) - 5, 6)])
+        whole = [pairs[i : i + 6] for i in range(0, len(pairs) - 5, 6)]
+        sheets.sheet(path, whole or [pairs])
 
     def save(self, progress: float) -> None:
         """Save the averaged weights; a full disk is logged, not raised."""
@@ -185,7 +191,8 @@ class Trainer:
         """Train until the plan's end; gives the progress reached."""
         _LOG.info("waiting for the first scenes")
         batch = batches.take()
-        self._guarded(self.choose_layout, batch)
+        if self.half:
+            self._guarded(self.choose_layout, batch)
         self._guarded(self.show, batch, self.plan.out / "windows.jpg")
         start = saved = time.monotonic()
         span = max(self.plan.end - start, 1e-6)

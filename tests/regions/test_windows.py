@@ -1,0 +1,177 @@
+"""Training windows: truth must follow the picture, and thin strands must survive."""
+
+import json
+
+import cv2
+import numpy as np
+import pytest
+
+from inspector.model import Region
+from inspector.regions.training import crops
+from inspector.regions.training.labels import IGNORED, shrink_bits, shrink_labels
+from inspector.regions.training.scenes import JointTruth, Scene, Watcher, for_figures
+
+
+def scene_of(labels, joints=(), bits=None):
+    rgb = np.repeat(labels[..., None], 3, 2) * np.uint8(30)
+    bits = np.zeros(labels.shape, np.uint16) if bits is None else bits
+    return Scene("s", 1, "train", rgb, labels, bits, tuple(joints))
+
+
+def test_shrinking_keeps_strands_that_cover_a_quarter_of_a_pixel():
+    labels = np.zeros((80, 80), np.uint8)
+    labels[8, :] = Region.CONDUCTOR  # one of four rows, no strand
+    labels[:, 40] = Region.STRAND  # one of four columns
+    small = shrink_labels(labels, 20, 20)
+    assert (small[:, 10] == Region.STRAND).all()
+    assert (small == Region.STRAND).sum() == 20
+    assert (small == Region.CONDUCTOR).sum() == 0
+    thin = shrink_labels(np.repeat(labels, 2, 0), 16, 32)  # one of five columns: not enough
+    assert (thin == Region.STRAND).sum() == 0
+
+
+def test_shrinking_gives_each_pixel_to_the_largest_share():
+    labels = np.zeros((8, 8), np.uint8)
+    labels[:, :3] = Region.SOLDER
+    small = shrink_labels(labels, 2, 2)
+    assert small.tolist() == [[3, 0], [3, 0]]
+
+
+def test_shrinking_keeps_thin_marks_and_adds_none():
+    bits = np.zeros((40, 40), np.uint16)
+    bits[20] = 1 << 5
+    bits[:20, :20] |= 1 << 12
+    small = shrink_bits(bits, 20, 20)
+    assert ((small >> 5) & 1)[10].all()
+    assert ((small >> 5) & 1).sum() == 20
+    assert ((small >> 12) & 1).sum() == 100
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_peaks_labels_and_pixels_of_a_window_agree(seed):
+    rng = np.random.default_rng(seed)
+    labels = np.zeros((300, 400), np.uint8)
+    x, y = rng.uniform(120, 280), rng.uniform(100, 200)
+    cv2.circle(labels, (round(x), round(y)), 16, int(Region.SOLDER), -1)
+    peaks = np.array([[round(x), round(y), 1]] * 3, np.float32)
+    scene = scene_of(
+        labels, [JointTruth(32.0, peaks)], np.where(labels == 3, 8, 0).astype(np.uint16)
+    )
+    crop = crops.random_crop(scene, rng, 256)
+    here = crop.labels == Region.SOLDER
+    if here.sum() < 30 or here[0].any() or here[-1].any() or here[:, 0].any() or here[:, -1].any():
+        crop = crops.cut(scene, crops.plain_matrix(crops.Aim(x, y, 0.7), 256), 256, 0.7, 0)
+        here = crop.labels == Region.SOLDER
+    ys, xs = np.nonzero(here)
+    at = crop.peaks[0, 0]
+    d_px = 2 * np.sqrt(here.sum() / np.pi)
+    assert at[3] == 1
+    assert np.hypot(xs.mean() - at[0], ys.mean() - at[1]) < 0.75 + 0.02 * d_px
+    assert abs(at[2] / d_px - 32 / 32.9) < 0.15
+    assert ((crop.bits == 8) == here).mean() > 0.98
+    known = crop.labels != IGNORED
+    assert np.abs(crop.rgb[..., 0][known].astype(int) - crop.labels[known] * 30).mean() < 2.5
+
+
+def test_half_the_windows_are_close_and_none_magnifies_more_than_twice():
+    labels = np.zeros((480, 640), np.uint8)
+    scene = scene_of(labels, [JointTruth(60.0, np.array([[320, 240, 1]] * 3, np.float32))])
+    rng = np.random.default_rng(4)
+    scales = np.array([crops.aim(scene, rng, 512).scale for _ in range(400)])
+    assert scales.max() <= 2.0
+    assert 0.35 < np.mean(scales * 60 > 68) < 0.65
+    assert 60 * scales.min() >= 10
+
+
+def test_what_lies_outside_the_scene_has_no_truth():
+    scene = scene_of(np.ones((100, 100), np.uint8))
+    crop = crops.cut(scene, crops.plain_matrix(crops.Aim(0, 0, 1.0), 64), 64, 1.0, 1)
+    assert (crop.labels[:31] == IGNORED).all()
+    assert (crop.labels[33:, 33:] == 1).all()
+
+
+def test_a_strand_two_pixels_wide_stays_in_one_piece_when_turned():
+    labels = np.zeros((400, 400), np.uint8)
+    cv2.line(labels, (60, 50), (340, 350), int(Region.STRAND), 2)
+    length_px = np.hypot(280, 300)
+    scene = scene_of(labels)
+    for angle in (0.3, 1.0, 2.2):
+        cos, sin = np.cos(angle), np.sin(angle)
+        turn = np.array([[cos, -sin, 0], [sin, cos, 0], [0, 0, 1.0]])
+        center = np.array([[1, 0, -200], [0, 1, -200], [0, 0, 1.0]])
+        for scale in (0.5, 0.79, 1.0, 1.7):
+            place = np.array([[scale, 0, 320], [0, scale, 320], [0, 0, 1.0]])
+            crop = crops.cut(scene, place @ turn @ center, 640, scale, 0)
+            strand = (crop.labels == Region.STRAND).astype(np.uint8)
+            count, _ = cv2.connectedComponents(strand, connectivity=8)
+            assert count == 2
+            width_px = strand.sum() / (length_px * scale)
+            true_px = (labels > 0).sum() / length_px * scale
+            assert true_px - 0.4 < width_px < true_px + 1.2
+
+
+def test_a_growing_folder_is_read_as_it_grows(scenes, draw):
+    watcher = Watcher((scenes,))
+    first = [s.seed for s in watcher.fresh()]
+    assert first == list(range(1, 9))  # 20 is held out
+    assert list(watcher.fresh()) == []
+    draw(scenes, 33)
+    assert [s.seed for s in watcher.fresh()] == [33]
+    assert [s.seed for s in Watcher((scenes,), wanted=for_figures).fresh()] == [20]
+
+
+def test_a_half_written_scene_is_read_once_it_is_whole(scenes, draw):
+    watcher = Watcher((scenes,))
+    list(watcher.fresh())
+    stem = draw(scenes, 41)
+    path = stem.with_name(stem.name + ".regions.png")
+    whole = path.read_bytes()
+    path.write_bytes(whole[: len(whole) // 3])
+    assert list(watcher.fresh()) == []
+    path.write_bytes(whole)
+    assert [s.seed for s in watcher.fresh()] == [41]
+
+
+def test_scenes_that_never_become_readable_end_nothing(scenes):
+    (scenes / "a.json").write_text("{")
+    (scenes / "b.json").write_text(json.dumps({"seed": 3, "look": "train", "joints": []}))
+    (scenes / "c.tar").write_bytes(b"no archive" * 200)
+    watcher = Watcher((scenes,))
+    assert len(list(watcher.fresh())) == 8
+    for _ in range(5):
+        assert list(watcher.fresh()) == []
+
+
+def test_shards_give_the_same_scenes_as_folders(scenes, shard, tmp_path):
+    shard(scenes, tmp_path / "shards")
+    from_shard = list(Watcher((tmp_path / "shards",)).fresh())
+    from_folder = list(Watcher((scenes,)).fresh())
+    assert [s.name for s in from_shard] == [s.name for s in from_folder]
+    for one, other in zip(from_shard, from_folder, strict=True):
+        assert (one.rgb == other.rgb).all()
+        assert (one.labels == other.labels).all()
+
+
+def test_the_test_look_is_never_trained_on(tmp_path, draw):
+    draw(tmp_path, 3, look="test")
+    draw(tmp_path, 5)
+    assert [s.seed for s in Watcher((tmp_path,)).fresh()] == [5]
+
+
+def test_workers_share_the_scenes_between_them(scenes):
+    parts = [Watcher((scenes,), share, 3, few=0) for share in range(3)]
+    seeds = [[s.seed for s in part.fresh()] for part in parts]
+    assert sorted(seed for part in seeds for seed in part) == list(range(1, 9))
+
+
+def test_a_large_scene_is_kept_no_larger_than_training_needs(tmp_path, draw):
+    stem = draw(tmp_path, 7, width=3000, height=2000)
+    path = stem.with_name(stem.name + ".json")
+    truth = json.loads(path.read_text())
+    truth["joints"][0]["d_px"] = 340.0
+    path.write_text(json.dumps(truth))
+    (scene,) = Watcher((tmp_path,)).fresh()
+    assert scene.labels.shape == (1000, 1500)
+    assert abs(scene.joints[0].d_px - 170) < 0.01
+    expected = (np.array(truth["joints"][0]["end"]) + 0.5) / 2 - 0.5
+    assert np.allclose(scene.joints[0].peaks[0, :2], expected, atol=0.01)
