@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 FEWEST = 6
 TUKEY = 4.685
+TINY = 1e-9
+LEAST_WEIGHT = 3.0
 _PRATT = np.array([[0, 0, 0, -2.0], [0, 1, 0, 0], [0, 0, 1, 0], [-2.0, 0, 0, 0]])
 
 
@@ -48,6 +50,25 @@ class Arc:
         along = np.array([-normal[1], normal[0]]) / max(float(np.hypot(*normal)), 1e-12)
         return along if float(along @ np.array(self.forward)) >= 0 else -along
 
+    def meets(self, point: Points, slope: float, most_px: float) -> Points:
+        """Where the curve meets the line through `point` (2,) with dy/dx = slope, near `point`.
+
+        Where it does not reach the line, the place of closest approach; never farther than
+        `most_px` from `point`. An outline that leaves a surface at a grazing angle parts from it
+        visibly only some way on: its own curve, carried back, says where and how.
+        """
+        along = np.array([1.0, slope]) / np.hypot(1.0, slope)
+        square = self.a
+        linear = 2 * self.a * float(point @ along) + self.b * along[0] + self.c * along[1]
+        rest = self.a * float(point @ point) + self.b * point[0] + self.c * point[1] + self.e
+        if abs(square) < TINY:
+            roots = np.array([-rest / linear]) if abs(linear) > TINY else np.zeros(1)
+        else:
+            root = np.sqrt(max(linear**2 - 4 * square * rest, 0.0))
+            roots = np.array([-linear - root, -linear + root]) / (2 * square)
+        nearest = float(roots[np.argmin(np.abs(roots))])
+        return np.asarray(point + np.clip(nearest, -most_px, most_px) * along, float)
+
 
 def _distance(fit: Floats, points: Points) -> Floats:
     x, y = points[:, 0], points[:, 1]
@@ -61,8 +82,8 @@ def _pratt(points: Points, weight: Floats) -> Floats | None:
     rows = np.stack([x * x + y * y, x, y, np.ones_like(x)], axis=1)
     moments = rows.T @ (rows * weight[:, None]) / weight.sum()
     values, vectors = np.linalg.eig(np.linalg.solve(_PRATT, moments))
-    real = np.where(np.abs(values.imag) < 1e-9, values.real, np.inf)
-    real = np.where(real < -1e-9, np.inf, real)
+    real = np.where(np.abs(values.imag) < TINY, values.real, np.inf)
+    real = np.where(real < -TINY, np.inf, real)
     k = int(np.argmin(real))
     if not np.isfinite(real[k]):
         return None
@@ -71,7 +92,9 @@ def _pratt(points: Points, weight: Floats) -> Floats | None:
     return np.asarray(fit / np.sqrt(scale), float) if scale > 0 else None
 
 
-def fit_arc(points: Points, weights: Floats | None = None, correlation_px: float = 3.0) -> Arc | None:
+def fit_arc(
+    points: Points, weights: Floats | None = None, correlation_px: float = 3.0
+) -> Arc | None:
     """Robust circle through ordered `points` (n, 2); None for too few or degenerate points.
 
     correlation_px: length over which neighbouring outline points share their error.
@@ -84,15 +107,16 @@ def fit_arc(points: Points, weights: Floats | None = None, correlation_px: float
     if size <= 0:
         return None
     scaled = (points - centre) / size
-    fit, weight = None, base
+    fit, weight = np.zeros(4), base
     for _ in range(6):
-        fit = _pratt(scaled, np.maximum(weight, 1e-9))
-        if fit is None:
+        again = _pratt(scaled, np.maximum(weight, TINY))
+        if again is None:
             return None
+        fit = again
         rest = np.abs(_distance(fit, scaled))
-        scale = max(1.4826 * float(np.median(rest)), 1e-9)
+        scale = max(1.4826 * float(np.median(rest)), TINY)
         weight = base * np.clip(1 - (rest / (TUKEY * scale)) ** 2, 0, None) ** 2
-        if weight.sum() < 3:
+        if weight.sum() < LEAST_WEIGHT:
             return None
     a, b, c, e = (float(value) for value in fit)
     # back to pixels: substitute (p - centre) / size
@@ -106,8 +130,14 @@ def fit_arc(points: Points, weights: Floats | None = None, correlation_px: float
     u_start, u_end = _tangent_uncertainty(points, weight, scatter, correlation_px)
     forward = points[-1] - points[0]
     return Arc(
-        float(fit_px[0]), float(fit_px[1]), float(fit_px[2]), float(fit_px[3]),
-        scatter, u_start, u_end, (float(forward[0]), float(forward[1])),
+        float(fit_px[0]),
+        float(fit_px[1]),
+        float(fit_px[2]),
+        float(fit_px[3]),
+        scatter,
+        u_start,
+        u_end,
+        (float(forward[0]), float(forward[1])),
     )
 
 
@@ -119,7 +149,8 @@ def _tangent_uncertainty(
     length = max(float(np.hypot(*chord)), 1e-6)
     x = (points - points[0]) @ chord / length**2
     basis = np.stack([np.ones_like(x), x, x * x], axis=1)
-    step = max(float(np.median(np.linalg.norm(np.diff(points, axis=0), axis=1))), 1e-6)
+    gaps = np.hypot(np.diff(points[:, 0]), np.diff(points[:, 1]))
+    step = max(float(np.median(gaps)), 1e-6)
     shared = max(1.0, correlation_px / step)
     normal = basis.T @ (basis * weight[:, None]) + 1e-9 * np.eye(3)
     covariance = np.linalg.inv(normal) * (max(scatter, 0.05) ** 2) * shared

@@ -24,7 +24,14 @@ if TYPE_CHECKING:
 FIRST_D, FLARE_D, LAST_D = 0.1, 0.45, 1.6
 FLARED = 0.05  # share by which a flared end is wider
 LEAST_D = 0.45  # visible insulation below which D is not trusted
+FEWEST = 4  # points or pixels that anything can be fitted to
+FEWEST_BACK, FEWEST_FRONT = 6, 3  # stations behind and in a flare that tell one
 EDGE_PX = 0.35  # standard uncertainty of the width that all stations share
+
+
+SINGULAR = 1e12
+SETTLED, SETTLED_PX = 0.002, 0.1  # change of slope and offset at which the fit stands
+BOW_D, FEWEST_BOW = 0.7, 10  # how far an end can bow; points that tell
 
 
 class Line(NamedTuple):
@@ -65,7 +72,7 @@ def robust_line(x: Floats, y: Floats) -> Line | None:
     """Line through (x, y), both (n,), with Tukey weights; None for fewer than four points."""
     good = np.isfinite(x) & np.isfinite(y)
     x, y = x[good], y[good]
-    if len(x) < 4 or float(np.ptp(x)) == 0.0:
+    if len(x) < FEWEST or float(np.ptp(x)) == 0.0:
         return None
     middle = float(np.median(x))
     basis = np.stack([np.ones_like(x), x - middle], axis=1)
@@ -82,7 +89,7 @@ def robust_line(x: Floats, y: Floats) -> Line | None:
         scale = max(1.4826 * float(np.median(np.abs(rest))), 1e-6)
         weight = np.clip(1 - (rest / (4.685 * scale)) ** 2, 0, None) ** 2
         normal = basis.T @ (basis * weight[:, None])
-        if np.linalg.cond(normal) > 1e12:
+        if np.linalg.cond(normal) > SINGULAR:
             return None
         fit = np.linalg.solve(normal, basis.T @ (weight * y))
     rest = y - basis @ fit
@@ -94,19 +101,20 @@ def robust_line(x: Floats, y: Floats) -> Line | None:
 
 
 def rough_width(inside: Mask, end: Points) -> float:
-    """Width in pixels of the region around or just behind `end`, from inscribed circles."""
+    """Width in pixels of the region nearest to `end`, from inscribed circles; 0 for none."""
     height, width = inside.shape
     best = 0.0
-    x, y = int(np.clip(round(float(end[0])), 0, width - 1)), int(
-        np.clip(round(float(end[1])), 0, height - 1)
-    )
-    reach = 6
+    x = min(max(round(float(end[0])), 0), width - 1)
+    y = min(max(round(float(end[1])), 0), height - 1)
+    reach, away = 6, 0
     while reach < max(height, width):
         part = inside[max(y - reach, 0) : y + reach + 1, max(x - reach, 0) : x + reach + 1]
         # a border counts as going on: a wire that leaves the window, or the photo, is no narrower
         circles = cv2.distanceTransform(part.astype(np.uint8), cv2.DIST_L2, 5)
         best = 2.0 * float(circles.max())
-        if best < 0.8 * reach:
+        if best == 0:
+            away = reach
+        elif best < 0.8 * (reach - away):
             break
         reach = int(reach * 1.6)
     return best
@@ -120,7 +128,7 @@ def rough_direction(
     Pixels nearer to one of the `others` (2,), ends of other wires, are theirs.
     """
     reach = int(np.ceil(1.1 * d_px)) + 1
-    x, y = int(round(float(end[0]))), int(round(float(end[1])))
+    x, y = round(float(end[0])), round(float(end[1]))
     y0, x0 = max(y - reach, 0), max(x - reach, 0)
     part = inside[y0 : y + reach + 1, x0 : x + reach + 1]
     rows, columns = np.nonzero(part)
@@ -130,7 +138,7 @@ def rough_direction(
     for other in others:
         mine &= away <= np.hypot(*(place - other).T)
     offset = place[mine] - end
-    return unit(-offset.mean(axis=0)) if len(offset) >= 4 else np.zeros(2)
+    return unit(-offset.mean(axis=0)) if len(offset) >= FEWEST else np.zeros(2)
 
 
 def measure_ruler(
@@ -146,9 +154,7 @@ def measure_ruler(
     for _ in range(4):
         step = max(1.0, d_px / 48)
         stations = np.arange(FIRST_D * d_px, LAST_D * d_px, step)
-        spans = spans_across(
-            image, middle, -direction, stations, 1.4 * d_px, reach_px=0.3 * d_px
-        )
+        spans = spans_across(image, middle, -direction, stations, 1.4 * d_px, reach_px=0.3 * d_px)
         line = robust_line(stations, spans.middle)
         if line is None:
             return None
@@ -159,20 +165,21 @@ def measure_ruler(
         widths = spans.width
         if np.isfinite(widths).any():
             d_px = float(np.nanmedian(widths))
-        if abs(line.slope) < 0.002 and abs(line.offset) < 0.1:
+        if abs(line.slope) < SETTLED and abs(line.offset) < SETTLED_PX:
             break
     if spans is None:
         return None
     good = np.isfinite(spans.width)
     seen = float(good.sum()) * max(1.0, d_px / 48) / d_px
-    if good.sum() < 4:
+    if good.sum() < FEWEST:
         return None
     back = good & (stations > FLARE_D * d_px)
     use = good
-    if back.sum() >= 6:
+    if back.sum() >= FEWEST_BACK:
         front = good & ~back
         rear = float(np.median(spans.width[back]))
-        if front.sum() < 3 or abs(float(np.median(spans.width[front])) / rear - 1) > FLARED:
+        wider = float(np.median(spans.width[front])) / rear - 1 if front.any() else 0.0
+        if front.sum() < FEWEST_FRONT or abs(wider) > FLARED:
             use = back
     width = spans.width[use]
     value = float(np.median(width))
@@ -206,8 +213,8 @@ def apparent_tilt_deg(joint: Joint) -> tuple[float, float]:
     # along `across` the normal points to -axis: the end's outline is the low edge
     depth = -ends.low / joint.d_px - 0.45
     t = stations / joint.d_px
-    good = np.isfinite(depth) & (np.abs(depth) < 0.7)
-    if good.sum() < 10:
+    good = np.isfinite(depth) & (np.abs(depth) < BOW_D)
+    if good.sum() < FEWEST_BOW:
         return 9.0, 9.0
     bow = np.sqrt(np.clip(1 - (t[good] / 0.5) ** 2, 0, None))
     line = robust_line(bow, depth[good])

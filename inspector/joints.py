@@ -28,6 +28,9 @@ JOINT_REGIONS = (
 )
 BEHIND_D, BEYOND_D, ASIDE_D = 2.2, 3.2, 1.6  # how far a joint's own pixels may lie from its axis
 CROPPED_D = 0.5  # visible length behind the end and beyond the lip that a joint must have
+DIRECTED_D = 0.15  # end and lip farther apart than this have a direction
+TERMINAL, TERMINAL_U = 0.35, 0.08  # slope and its uncertainty up to which a terminal steadies
+WIRE_FROM_D, WIRE_ASIDE_D = -0.3, 0.75  # behind this s, pixels farther aside are another wire
 SLEEVED = 0.2  # share of the line from end to lip under a sleeve
 
 
@@ -45,10 +48,10 @@ def find_joints(
         return ()
     owner = _owners(patch, drafts)
     found = []
-    for index, (joint, one, ruler) in enumerate(drafts):
-        own = _touching(owner == index, joint)
+    for index, (bare, one, ruler) in enumerate(drafts):
+        own = _touching(owner == index, bare)
         own.flags.writeable = False
-        joint = replace(joint, own=own)
+        joint = replace(bare, own=own)
         double = any(other.lip is one.lip for other in extra)
         problems = _problems(joint, one, ruler, photo_size, double=double)
         found.append(replace(joint, problems=problems))
@@ -131,17 +134,22 @@ def _axis(patch: Patch, end: Points, lip: Points, ruler: Ruler) -> Points:
     """Unit vector along s: end to lip, steadied by the wire behind and the terminal ahead."""
     line = lip - end
     length = float(np.hypot(*line)) / ruler.d_px
-    total = min(length, 2.0) * unit(line) if length > 0.15 else np.zeros(2)
+    total = min(length, 2.0) * unit(line) if length > DIRECTED_D else np.zeros(2)
     total = total + 0.35 * ruler.direction
     start = unit(total)
     image = belief(patch, (Region.TERMINAL, Region.SOLDER))
     stations = np.arange(0.15, 1.2, max(1.0 / ruler.d_px, 0.03)) * ruler.d_px
     spans = spans_across(
-        image, lip, start, stations, 1.1 * ruler.d_px, reach_px=0.3 * ruler.d_px,
+        image,
+        lip,
+        start,
+        stations,
+        1.1 * ruler.d_px,
+        reach_px=0.3 * ruler.d_px,
         hole_px=0.3 * ruler.d_px,
     )
     fit = robust_line(stations, spans.middle)
-    if fit is not None and fit.u_slope < 0.08 and abs(fit.slope) < 0.35:
+    if fit is not None and fit.u_slope < TERMINAL_U and abs(fit.slope) < TERMINAL:
         normal = np.array([-start[1], start[0]])
         total = total + 0.5 * unit(start + fit.slope * normal)
     return unit(total)
@@ -164,7 +172,7 @@ def _owners(patch: Patch, drafts: Sequence[tuple[Joint, Link, Ruler]]) -> np.nda
             distance = np.minimum(distance, _to_segment(grid, one, two))
         along = joint.to_frame(grid)[:, 0]
         # insulation of other wires that pass close by is not this joint's
-        room = np.where(along < -0.3, 0.75, ASIDE_D) * d_px
+        room = np.where(along < WIRE_FROM_D, WIRE_ASIDE_D, ASIDE_D) * d_px
         distance = np.where(distance <= room, distance, np.inf)
         better = distance < best
         best[better], mine[better] = distance[better], index

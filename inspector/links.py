@@ -23,6 +23,11 @@ WIDEST_DEG = 55.0  # between the wire's direction and the line from end to lip
 WHOLE, BROKEN = 0.72, 0.35  # shares of the line that metal covers: linked; linked but covered
 LEAST_D_PX = 4.0  # a wire thinner than this in the patch has no measurable outline
 DERIVED = 0.3  # strength given to a place derived from regions alone
+GUESSED = 3.0  # what a place costs that the network did not mark: it gives way to one it did
+DIRECTED_D = 0.4  # end and lip farther apart than this have a direction
+SURE_PEAK, SURE_DEG, SURE_D = 0.4, 25.0, 3.5  # where peaks alone make a joint, though covered
+SHORTEST, LONGEST = 0.25, 1.3  # length of an interface in widths of the wire
+RIM = 2  # samples of terminal across a station: a filled cup shows only its rim
 CHAIN = (Region.CONDUCTOR, Region.SOLDER, Region.TERMINAL, Region.SLEEVE, Region.STRAND)
 JOINED = (Region.CONDUCTOR, Region.SOLDER, Region.TERMINAL, Region.SLEEVE)
 
@@ -89,7 +94,7 @@ def _interfaces(patch: Patch, inside: Mask) -> list[Peak]:
         at = (float(centres[k][0]), float(centres[k][1]))
         length = float(max(stats[k][cv2.CC_STAT_WIDTH], stats[k][cv2.CC_STAT_HEIGHT])) - 4.0
         width = rough_width(inside, np.array(at))
-        if width > 0 and 0.25 <= length / width <= 1.3:
+        if width > 0 and SHORTEST <= length / width <= LONGEST:
             found.append(Peak(at, DERIVED))
     return found
 
@@ -114,17 +119,18 @@ def _fits(patch: Patch, end: WireEnd, lip: Peak) -> Link | None:
     if length > LONGEST_D:
         return None
     angle = 0.0
-    if length > 0.4:
+    if length > DIRECTED_D:
         cosine = float(np.clip(unit(offset) @ end.direction, -1, 1))
         angle = float(np.degrees(np.arccos(cosine)))
         if angle > WIDEST_DEG:
             return None
     chain = chain_share(patch, end.peak.point, lip.point, end.d_px)
-    sound = min(end.peak.strength, lip.strength) > 0.4 and angle < 25 and length < 3.5
+    sure = min(end.peak.strength, lip.strength) > SURE_PEAK
+    sound = sure and angle < SURE_DEG and length < SURE_D
     if chain < (BROKEN if sound else WHOLE):
         return None
     cost = length * (1.0 + (angle / 30.0) ** 2) + 4.0 * (1.0 - chain)
-    return Link(end, lip, chain, cost - 0.5 * end.peak.strength)
+    return Link(end, lip, chain, cost + GUESSED * (2.0 - end.peak.strength - lip.strength))
 
 
 def derive_lip(patch: Patch, end: WireEnd) -> Peak | None:
@@ -133,16 +139,14 @@ def derive_lip(patch: Patch, end: WireEnd) -> Peak | None:
     normal = np.array([-a[1], a[0]])
     stations = np.arange(0.0, LONGEST_D * d_px)
     aside = np.linspace(-0.5, 0.5, 21) * d_px
-    points = (
-        end.peak.point + stations[:, None, None] * a + aside[None, :, None] * normal
-    )
+    points = end.peak.point + stations[:, None, None] * a + aside[None, :, None] * normal
     labels = pick(patch.labels, points)
-    terminal = is_any(labels, (Region.TERMINAL,)).sum(axis=1) >= 2  # a filled cup shows only its rim
+    terminal = np.asarray(is_any(labels, (Region.TERMINAL,)).sum(axis=1)) >= RIM
     metal = is_any(labels, CHAIN).any(axis=1)
     start = int(0.15 * d_px)
     run = max(2, int(0.15 * d_px))
-    steady = np.convolve(terminal.astype(float), np.ones(run), "valid") >= 0.8 * run
-    hits = np.nonzero(steady)[0]
+    share = np.convolve(terminal.astype(float), np.ones(run), "valid")
+    hits = np.flatnonzero(share >= 0.8 * run)
     if len(hits) == 0 or float(metal[start : max(hits[0], start + 1)].mean()) < WHOLE:
         return None
     spot = end.peak.point + float(hits[0]) * a
@@ -161,6 +165,8 @@ def link(patch: Patch) -> tuple[tuple[Link, ...], tuple[Link, ...]]:
     for end in ends:
         if any(end is other.end for other in chosen):
             continue
+        if end.peak.strength <= DERIVED and any(_within(end, other) for other in chosen):
+            continue  # insulation in the solder of a joint that has its end
         own = derive_lip(patch, end)
         taken = [other for other in chosen if own is not None and _near(own, other, end.d_px)]
         if own is not None and not taken and end.peak.strength > 0:
@@ -179,11 +185,19 @@ def _near(lip: Peak, other: Link, d_px: float) -> bool:
     return float(np.hypot(*(lip.point - other.lip.point))) < 0.7 * d_px
 
 
+def _within(end: WireEnd, other: Link) -> bool:
+    """Whether `end` lies beside the line from another joint's end to its lip."""
+    start = other.end.peak.point
+    run = other.lip.point - start
+    share = float(np.clip((end.peak.point - start) @ run / max(float(run @ run), 1e-9), 0, 1))
+    return float(np.hypot(*(end.peak.point - start - share * run))) < other.end.d_px
+
+
 def _side_by_side(one: Link, chosen: Sequence[Link]) -> bool:
     """Whether `one` brings a second wire to a lip: ends apart across the first one's axis."""
     for other in chosen:
         if other.lip is one.lip:
-            a = unit(other.lip.point - other.end.peak.point) if other.cost > 0 else one.end.direction
+            a = other.end.direction
             apart = one.end.peak.point - other.end.peak.point
             return abs(float(apart @ np.array([-a[1], a[0]]))) > 0.4 * other.end.d_px
     return False

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from inspector.model import Mask, Patch, Points, Region
 
 Floats = NDArray[np.float64]
+HALF = 0.5  # probability at which one region ends and the next begins
+TINY = 1e-9
 
 
 class Spans(NamedTuple):
@@ -91,7 +93,7 @@ def pick(labels: NDArray[np.uint8], points: Points, outside: int = 255) -> NDArr
     return np.where(good, found, np.uint8(outside)).astype(np.uint8)
 
 
-def spans_across(  # noqa: PLR0913 - a line of stations needs all of them
+def spans_across(
     image: Floats,
     origin: Points,
     axis: Points,
@@ -117,8 +119,8 @@ def spans_across(  # noqa: PLR0913 - a line of stations needs all of them
         + offsets[None, :, None] * normal[None, None, :]
     )
     values = sample(image, points)
-    inside = (np.nan_to_num(values, nan=0.0) >= 0.5).astype(np.uint8)
-    bridge = max(1, int(round(hole_px / step_px)))
+    inside = (np.nan_to_num(values, nan=0.0) >= HALF).astype(np.uint8)
+    bridge = max(1, round(hole_px / step_px))
     closed = cv2.morphologyEx(inside, cv2.MORPH_CLOSE, np.ones((1, bridge), np.uint8)) > 0
     centre = np.broadcast_to(np.asarray(centre_px, float), stations_px.shape)
     away = np.where(closed, np.abs(offsets[None, :] - centre[:, None]), np.inf)
@@ -131,7 +133,7 @@ def spans_across(  # noqa: PLR0913 - a line of stations needs all of them
     return Spans(np.where(lost, np.nan, low), np.where(lost, np.nan, high))
 
 
-def _crossing(  # noqa: PLR0913, PLR0917 - the inner half of spans_across
+def _crossing(
     values: Floats, offsets: Floats, closed: Mask, start: NDArray[np.intp], side: Mask, way: int
 ) -> Floats:
     """First place outward from `start` where `values` falls below one half."""
@@ -145,7 +147,7 @@ def _crossing(  # noqa: PLR0913, PLR0917 - the inner half of spans_across
     before = np.clip(first - way, 0, ends.shape[1] - 1)
     here, there = values[rows, before], values[rows, first]
     drop = here - there
-    share = np.where(np.abs(drop) > 1e-9, (here - 0.5) / np.where(drop == 0, 1, drop), 0.5)
+    share = np.where(np.abs(drop) > TINY, (here - HALF) / np.where(drop == 0, 1, drop), 0.5)
     edge = offsets[before] + way * np.clip(share, 0, 1) * abs(offsets[1] - offsets[0])
     return np.where(none | np.isnan(there), np.nan, edge)
 
@@ -156,12 +158,12 @@ def outlines(image: Floats, shortest_px: float = 8.0) -> list[Points]:
     The image is closed by a zero border, so that every outline is a closed line.
     """
     found: list[Points] = []
-    rows, columns = np.nonzero(image >= 0.5)
+    rows, columns = np.nonzero(image >= HALF)
     if len(rows) == 0:
         return found
     y0, x0 = max(int(rows.min()) - 2, 0), max(int(columns.min()) - 2, 0)
     part = image[y0 : int(rows.max()) + 3, x0 : int(columns.max()) + 3]
-    for line in find_contours(np.pad(part, 1), 0.5):
+    for line in find_contours(np.pad(part, 1), HALF):  # type: ignore[no-untyped-call]
         points = line[:, ::-1] + (x0 - 1, y0 - 1)
         if float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum()) >= shortest_px:
             found.append(np.ascontiguousarray(points, dtype=np.float64))
@@ -170,13 +172,13 @@ def outlines(image: Floats, shortest_px: float = 8.0) -> list[Points]:
 
 def evenly(points: Points, step_px: float = 1.0) -> Points:
     """`points` resampled every `step_px` along their length, lightly smoothed first."""
-    if len(points) > 4:
+    if len(points) > 4:  # noqa: PLR2004 - else smoothing leaves nothing
         padded = np.pad(points, ((1, 1), (0, 0)), mode="edge")
         points = np.concatenate(
             [points[:1], ((padded[:-2] + padded[1:-1] + padded[2:]) / 3)[1:-1], points[-1:]]
         )
     gone = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
-    count = max(2, int(round(gone[-1] / step_px)) + 1)
+    count = max(2, round(float(gone[-1]) / step_px) + 1)
     wanted = np.linspace(0.0, gone[-1], count)
     return np.stack([np.interp(wanted, gone, points[:, k]) for k in (0, 1)], axis=1)
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 FLOOR = 0.25  # weaker peaks are noise
 VALLEY = 0.7  # two tops are one peak when the saddle is higher than this share of the lower
 WINDOW_PX = 4
+CLOSEST_PX = 3.0
 
 
 class Peak(NamedTuple):
@@ -34,7 +35,7 @@ def find_peaks(mark: NDArray[np.float32], floor: float = FLOOR) -> tuple[Peak, .
     """Peaks of `mark` (h, w), strongest first, none on another's shoulder."""
     if mark.size == 0 or float(mark.max()) < floor:
         return ()
-    soft = cv2.GaussianBlur(mark.astype(np.float32), (0, 0), 1.0)
+    soft = np.asarray(cv2.GaussianBlur(mark.astype(np.float32), (0, 0), 1.0), np.float32)
     tops = (soft >= cv2.dilate(soft, np.ones((5, 5), np.uint8))) & (soft >= 0.7 * floor)
     rows, columns = np.nonzero(tops)
     order = np.argsort(-soft[rows, columns], kind="stable")[:64]
@@ -68,7 +69,7 @@ def _centroid(soft: NDArray[np.float32], row: int, column: int) -> tuple[float, 
 def _same(soft: NDArray[np.float32], one: Peak, other: Peak) -> bool:
     """Whether no real valley parts the two tops."""
     distance = float(np.hypot(*(one.point - other.point)))
-    if distance < 3:
+    if distance < CLOSEST_PX:
         return True
     steps = np.linspace(0, 1, max(3, int(distance)))[:, None]
     along = sample(soft, one.point + steps * (other.point - one.point))

@@ -6,6 +6,7 @@ In the side frame of a side, t is positive outward, so that both sides read alik
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -20,14 +21,17 @@ if TYPE_CHECKING:
 
 Side = Literal[-1, 1]
 METAL = (Region.CONDUCTOR, Region.SOLDER, Region.TERMINAL)
+ASIDE_D, BEHIND_D, BEYOND_D = 0.04, 0.05, 1.5  # the stretch of outline that is read
+FEWEST = 8  # points that make a stretch
 INWARD_PX = 1.6  # how far inside the outline its label is read
 SHORT_RUN_PX = 3  # shorter runs of a label along the outline are noise
+SLOPE, SLOPE_U = 0.3, 0.1  # a conductor leans no more; less certain than this it is square
 LEAVES_D, LEAVES_PX = 0.012, 0.5  # distance from the conductor's line where a fillet has begun
 
 
 @dataclass(frozen=True, slots=True)
 class Rim:
-    """The metal's outline on one side: frame (n, 2) s and outward t in D, labels (n,)."""
+    """The joint's outline on one side: frame (n, 2) s and outward t in D, labels (n,)."""
 
     side: Side
     frame: Points
@@ -38,26 +42,28 @@ class Rim:
 class FreeSurface:
     """The solder's outline from conductor to terminal on one side, px from the conductor's start.
 
-    points (n, 2): s and outward t in patch pixels. core_slope: dt/ds of the conductor's own
-    outline, with its standard uncertainty. at_insulation: no bare conductor shows before it.
+    points (n, 2): s and outward t in patch pixels. The conductor's own outline is the line
+    t = core_offset + core_slope * s, with the slope's standard uncertainty. at_insulation: no
+    bare conductor shows before it.
     """
 
     side: Side
     points: Points
+    core_offset: float
     core_slope: float
     u_core_slope: float
     at_insulation: bool
 
 
 def rims(joint: Joint) -> tuple[Rim, ...]:
-    """Stretches of the metal's outline, at most one long one a side, ordered along s."""
-    image = belief(joint.patch, METAL, joint.own)
+    """Stretches of the joint's outline, at most one long one a side, ordered along s."""
+    image = belief(joint.patch, (*METAL, Region.INSULATION), joint.own)
     found: list[Rim] = []
     lines = [evenly(line, 0.5) for line in outlines(image, joint.d_px)]
     for side in (-1, 1):
         best: Rim | None = None
         for line in lines:
-            rim = _one_side(joint, image, line, side)  # type: ignore[arg-type]
+            rim = _one_side(joint, image, line, side)
             if rim is not None and (best is None or len(rim.frame) > len(best.frame)):
                 best = rim
         if best is not None:
@@ -69,12 +75,14 @@ def _one_side(joint: Joint, image: Floats, line: Points, side: Side) -> Rim | No
     """The longest stretch of a closed outline on one side of the axis."""
     frame = joint.to_frame(line)
     lip_s = float(joint.to_frame(np.array([joint.lip]))[0, 0])
-    on = (frame[:, 1] * side > 0.04) & (frame[:, 0] > -0.05) & (frame[:, 0] < lip_s + 1.5)
-    if on.sum() < 8:
+    s, t = frame[:, 0], frame[:, 1] * side
+    on = (t > ASIDE_D) & (s > -BEHIND_D) & (s < lip_s + BEYOND_D)
+    if on.sum() < FEWEST:
         return None
     if not on.all():
         turn = int(np.argmin(on))
-        line, frame, on = (np.roll(x, -turn, axis=0) for x in (line, frame, on))
+        line, frame = np.roll(line, -turn, axis=0), np.roll(frame, -turn, axis=0)
+        on = np.roll(on, -turn)
     ends = np.flatnonzero(np.diff(np.concatenate([[0], on.astype(int), [0]])))
     first, last = max(zip(ends[::2], ends[1::2], strict=True), key=lambda run: run[1] - run[0])
     line, frame = line[first:last], frame[first:last]
@@ -98,7 +106,7 @@ def _calm(labels: np.ndarray) -> np.ndarray:
     """Labels along an outline without runs of a few pixels."""
     calm = labels.copy()
     edges = np.concatenate([[0], np.flatnonzero(np.diff(calm)) + 1, [len(calm)]])
-    for first, last in zip(edges[:-1], edges[1:], strict=True):
+    for first, last in pairwise(edges):
         if first > 0 and last - first < 2 * SHORT_RUN_PX:  # points stand half a pixel apart
             calm[first:last] = calm[first - 1]
     return calm
@@ -125,7 +133,7 @@ def free_surface(joint: Joint, rim: Rim) -> FreeSurface | None:
     margin = 1.5
     use = s < points[first, 0] - margin
     at_insulation = False
-    if use.sum() >= 8 and np.ptp(s[use]) >= 0.12 * joint.d_px:
+    if use.sum() >= FEWEST and np.ptp(s[use]) >= 0.12 * joint.d_px:
         line = robust_line(s[use], t[use])
     else:  # strands tinned to the insulation: the flat beginning of the solder is the bundle
         at_insulation = not bare.any()
@@ -133,8 +141,9 @@ def free_surface(joint: Joint, rim: Rim) -> FreeSurface | None:
         line = robust_line(points[head, 0], points[head, 1])
     if line is None:
         return None
-    slope = line.slope if line.u_slope < 0.1 and abs(line.slope) < 0.3 else 0.0
-    offset = line.offset if slope == line.slope else float(np.median(points[first : first + 3, 1]))
+    steady = line.u_slope < SLOPE_U and abs(line.slope) < SLOPE
+    slope = line.slope if steady else 0.0
+    offset = line.offset if steady else float(np.median(points[first : first + 3, 1]))
     surface = points[first:last]
     above = surface[:, 1] - offset - slope * surface[:, 0]
     flat = np.flatnonzero(above < LEAVES_D * joint.d_px + LEAVES_PX)
@@ -142,5 +151,5 @@ def free_surface(joint: Joint, rim: Rim) -> FreeSurface | None:
     if at_insulation and start == 0:
         return None  # nothing flat to start from: the foot is hidden in the insulation
     return FreeSurface(
-        rim.side, surface[start:], slope, float(min(line.u_slope, 0.1)), at_insulation
+        rim.side, surface[start:], offset, slope, float(min(line.u_slope, SLOPE_U)), at_insulation
     )

@@ -9,10 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+
 from inspector.model import Mark, Patch, Region
 
 CLASSES = len(Region)
-SUB = 4
+SUB = 3
 PEAK_PX = 2.5
 
 
@@ -117,7 +118,7 @@ def _areas(cup: Cup, s: np.ndarray, t: np.ndarray) -> dict[Mark, np.ndarray]:
     return {
         Mark.MOUTH: opening,
         Mark.SHORT: opening & (s > cup.gap + cup.depth * (1 - cup.short)) & (cup.short > 0),
-        Mark.DRY: (s > cup.gap) & (s < dry_to) & (np.abs(r - 0.8 * cup.outer) < 0.04),
+        Mark.DRY: (s > cup.gap) & (s < dry_to) & (np.abs(r - 0.8 * cup.outer) < 0.03),
         Mark.EMBED: (np.abs(s - cup.gap) < cup.embedded / 2) & (r < cup.embedded / 2),
         Mark.SURPLUS: (s > cup.gap) & (r > cup.outer) & (r < cup.outer + 0.001 * cup.bulge),
     }

@@ -6,14 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
+from skimage.measure import label, regionprops
+
 from inspector.frame import apparent_tilt_deg
 from inspector.joints import find_joints
 from inspector.model import Mark, Photo, Region
 from inspector.windows import CLOSE_D_PX, Window, match, misjudged, plan_windows
-from skimage.measure import label, regionprops
-
 from tests.drawn import Cup, draw
 
 MIDDLE = (200.0, 200.0)
@@ -53,10 +52,8 @@ def test_d_and_direction_agree_with_regionprops():
     assert abs(np.dot(joint.axis, (np.sin(wire.orientation), np.cos(wire.orientation)))) > 0.999
 
 
-def poles(pitch: float, count: int = 3, d_px: float = 48, **change: object) -> tuple[list[Cup], float]:
-    cups = [
-        replace(Cup(end=(150, 80 + k * pitch * d_px), gap=0.9), **change) for k in range(count)
-    ]
+def poles(pitch, count=3, d_px=48.0, **change):
+    cups = [replace(Cup(end=(150, 80 + k * pitch * d_px), gap=0.9), **change) for k in range(count)]
     return cups, d_px
 
 

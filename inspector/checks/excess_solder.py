@@ -30,6 +30,7 @@ from inspector.areas import line, outline, own
 from inspector.frame import robust_line
 from inspector.model import (
     Check,
+    Evidence,
     Limit,
     Mark,
     Measured,
@@ -38,7 +39,7 @@ from inspector.model import (
     Region,
     View,
 )
-from inspector.outline import is_any
+from inspector.outline import HALF, is_any
 from inspector.profile import Rim, rims
 from inspector.uncertainty import quantity
 
@@ -48,6 +49,10 @@ if TYPE_CHECKING:
 
 BEFORE_D, BEYOND_D = 0.25, 1.4  # solder's outline looked at, from the lip
 LEAST_TERMINAL_D = 0.12  # bare terminal outline that a line can be fitted to
+FEWEST, SLOPE, SLOPE_U = 8, 0.25, 0.15  # points for a line; what it may lean, how surely
+LIP_D = 0.1  # the lip may lie this much nearer at the side than on the axis
+WIRE_D = 0.65  # how far from the axis solder lies on this wire
+FAINT = 0.15  # mark below which nothing is believed
 OUTLINE_PX = 0.5
 RUN_PX = 3.0  # a bulge narrower than this is a spike, not excess
 
@@ -95,7 +100,7 @@ def _outside(joint: Joint) -> Measured:
         "terminal": u_line,
         "D": value * joint.d_standard_uncertainty_px / joint.d_px,
     }
-    evidence = ()
+    evidence: tuple[Evidence, ...] = ()
     if value > 0 and len(place):
         evidence = (line(joint, joint.from_frame(place), dimension=True),)
     return Measurement("outside", quantity("excess-solder.outside", value, "D", parts), evidence)
@@ -108,14 +113,14 @@ def _terminal_line(rim: Rim, lip_s: float) -> tuple[float, float, float] | None:
     """
     bare = is_any(rim.labels.astype(np.uint8), (Region.TERMINAL,))
     s, t = rim.frame[bare, 0] - lip_s, rim.frame[bare, 1]
-    near = (s > -0.1) & (s < BEYOND_D)
+    near = (s > -LIP_D) & (s < BEYOND_D)
     s, t = s[near], t[near]
-    if len(s) < 8 or float(np.ptp(s)) < LEAST_TERMINAL_D:
+    if len(s) < FEWEST or float(np.ptp(s)) < LEAST_TERMINAL_D:
         return None
     fit = robust_line(s, t)
     if fit is None:
         return None
-    if abs(fit.slope) > 0.25 or fit.u_slope > 0.15:  # too short or too uneven to lean a line on
+    if abs(fit.slope) > SLOPE or fit.u_slope > SLOPE_U:  # too short or too uneven to lean a line on
         return float(np.median(t)), 0.0, float(np.hypot(fit.scatter, 0.02))
     return fit.offset, fit.slope, float(np.hypot(fit.u_offset, fit.scatter / 2))
 
@@ -138,7 +143,7 @@ def _on_insulation(joint: Joint) -> Measured:
     frame = joint.to_frame(np.stack([xs, ys], axis=1).astype(float))
     # the end seen askew is an ellipse that bows by up to a quarter of D at 30 deg
     bow = 0.27 * np.sqrt(np.clip(1.0 - (frame[:, 1] / 0.5) ** 2, 0.0, None))
-    on = (frame[:, 0] < -0.04 - bow) & (np.abs(frame[:, 1]) < 0.65)
+    on = (frame[:, 0] < -0.04 - bow) & (np.abs(frame[:, 1]) < WIRE_D)
     behind = np.zeros_like(mask)
     behind[ys[on], xs[on]] = True
     return _share(joint, behind, None, "on-insulation")
@@ -148,24 +153,38 @@ def _surplus(joint: Joint) -> Measured:
     """Area marked as surplus: outside the terminal's outline, or hiding the conductor."""
     chance = joint.patch.marks[Mark.SURPLUS]
     near = own(joint, Region.SOLDER, Region.TERMINAL, Region.CONDUCTOR, Region.INSULATION)
-    mask = near & (chance >= 0.5)
-    return _share(joint, mask, chance[near & (chance >= 0.15)].astype(float), "surplus")
+    mask = near & (chance >= HALF)
+    return _share(joint, mask, chance[near & (chance >= FAINT)].astype(float), "surplus")
 
 
 LIMITS = (
     Limit(
-        "outside", "max", 0.1, "D", "house limit, after IPC-A-610", "house",
+        "outside",
+        "max",
+        0.1,
+        "D",
+        "house limit, after IPC-A-610",
+        "house",
         "Solder stands {value} outside the terminal, more than {limit}.",
         "Heat and draw the surplus off with braid.",
     ),
     Limit(
-        "on-insulation", "max", 1.0, "%", "NASA hand-soldering training; the share is house",
+        "on-insulation",
+        "max",
+        1.0,
+        "%",
+        "NASA hand-soldering training; the share is house",
         "quoted",
         "Solder lies on the insulation ({value} of D squared).",
         "Heat and draw it off; cut the wire back if the insulation suffered.",
     ),
     Limit(
-        "surplus", "max", 6.0, "%", "NASA hand-soldering training; the share is house", "quoted",
+        "surplus",
+        "max",
+        6.0,
+        "%",
+        "NASA hand-soldering training; the share is house",
+        "quoted",
         "Solder hides the strands or stands outside the terminal ({value} of D squared).",
         "Heat and draw the surplus off with braid until the strands show through.",
     ),

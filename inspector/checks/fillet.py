@@ -50,6 +50,7 @@ LOCAL = 0.45  # share of the outline taken for an end when one circle does not f
 MISFIT_PX = 0.6  # scatter from which one circle does not fit
 OUTLINE_PX = 0.4  # standard uncertainty of the outline's place that a fit does not average out
 CONTACT_PX = 1.5  # standard uncertainty of where the outline meets the other metal
+CARRIED = 0.5  # share of the chord by which a fillet may be carried back to its foot
 NAMES = {-1: "left", 1: "right"}  # seen along the wire toward the terminal
 
 
@@ -88,7 +89,10 @@ def _one_side(joint: Joint, surface: FreeSurface, name: str) -> list[Measured] |
     if whole is None:
         return None
     evidence = (_drawn(joint, surface),)
-    convexity, u_shape = _convexity(points, chord / length, length)
+    foot = _foot(whole, surface, length)
+    chord = points[-1] - foot
+    length = float(np.hypot(*chord))
+    convexity, u_shape = _convexity(np.vstack([foot, points]), chord / length, length)
     parts = {"edge": OUTLINE_PX / length, "shape": u_shape, "contact": CONTACT_PX / length * 0.05}
     found: list[Measured] = [
         Measurement(
@@ -97,16 +101,15 @@ def _one_side(joint: Joint, surface: FreeSurface, name: str) -> list[Measured] |
             evidence,
         )
     ]
-    ends = ((WHAT[1], points[0], True), (WHAT[2], points[-1], False))
-    for what, point, at_start in ends:
+    for what, at_start in ((WHAT[1], True), (WHAT[2], False)):
         local = _local(inner, at_start=at_start)
         arc = whole if whole.scatter < MISFIT_PX or local is None else local
-        angle = _angle(arc, point, surface, at_start=at_start)
-        other = angle if local is None else _angle(local, point, surface, at_start=at_start)
+        angle = _angle(arc, surface, length, at_start=at_start)
+        other = angle if local is None else _angle(local, surface, length, at_start=at_start)
         parts = {
             "fit": arc.u_start_deg if at_start else arc.u_end_deg,
             "edge": float(np.degrees(2.0 * OUTLINE_PX / length)),
-            "contact": float(np.degrees(CONTACT_PX * arc.curvature)),
+            "contact": _contact_deg(arc, angle, at_start=at_start),
             "shape": abs(other - angle) / 2.0,
             "conductor": float(np.degrees(surface.u_core_slope)) if at_start else 0.0,
         }
@@ -116,18 +119,36 @@ def _one_side(joint: Joint, surface: FreeSurface, name: str) -> list[Measured] |
 
 
 def _convexity(points: Points, along: Points, length: float) -> tuple[float, float]:
-    """Largest signed deviation from the chord over its length; its spread for noise.
+    """Largest signed deviation from the chord over its length, and its uncertainty from noise.
 
-    Of an outline that bulges in one place and draws in at another, the bulge counts as soon as
-    it is half as large, since it is the bulge that is judged.
+    A free surface is smooth, so noise is taken out with a cubic; where that does not follow the
+    outline, a running mean does. Of an outline that bulges in one place and draws in at another,
+    the bulge counts as soon as it is half as large, since it is the bulge that is judged.
     """
     outward = np.array([-along[1], along[0]])
     away = (points - points[0]) @ outward
-    smooth = np.convolve(np.pad(away, 3, mode="edge"), np.ones(7) / 7, "valid")
+    place = (points - points[0]) @ along / length
+    smooth = np.polyval(np.polyfit(place, away, 3), place)
+    if float(np.std(away - smooth)) > MISFIT_PX:
+        smooth = np.convolve(np.pad(away, 3, mode="edge"), np.ones(7) / 7, "valid")
     spread = float(np.std(away - smooth)) / np.sqrt(3.0)
-    high, low = float(smooth.max()), float(smooth.min())
+    ends = smooth[0] + place * (smooth[-1] - smooth[0])  # the chord goes through the smooth line
+    high, low = float((smooth - ends).max()), float((smooth - ends).min())
     value = high if high >= 0.5 * abs(low) else low
     return value / length, spread / length
+
+
+def _contact_deg(arc: Arc, angle_deg: float, *, at_start: bool) -> float:
+    """Standard uncertainty of an angle for want of the place where the outline meets the metal.
+
+    At the foot the conductor's outline may lie off by a little; the flatter the angle the farther
+    that shifts the foot: u(theta) = u curvature / sin(theta), at most what theta = 0 allows.
+    """
+    if not at_start:
+        return float(np.degrees(CONTACT_PX * arc.curvature))
+    grazing = np.sqrt(2.0 * OUTLINE_PX * arc.curvature)
+    sine = max(float(np.sin(np.radians(angle_deg))), 1e-6)
+    return float(np.degrees(min(grazing, OUTLINE_PX * arc.curvature / sine)))
 
 
 def _local(points: Points, *, at_start: bool) -> Arc | None:
@@ -136,18 +157,24 @@ def _local(points: Points, *, at_start: bool) -> Arc | None:
     return fit_arc(points[:count] if at_start else points[-count:])
 
 
-def _angle(arc: Arc, point: Points, surface: FreeSurface, *, at_start: bool) -> float:
+def _foot(arc: Arc, surface: FreeSurface, length: float) -> Points:
+    """Where the fillet, carried back along its curve, stands on the conductor's outline."""
+    first = surface.points[0]
+    on_core = np.array([first[0], surface.core_offset + surface.core_slope * first[0]])
+    return arc.meets(on_core, surface.core_slope, CARRIED * length)
+
+
+def _angle(arc: Arc, surface: FreeSurface, length: float, *, at_start: bool) -> float:
     """Angle through the solder between its surface and the metal that it meets, degrees.
 
     At the conductor the metal is the conductor's own outline; at the cup it is the lip's face,
     square to the axis.
     """
+    point = _foot(arc, surface, length) if at_start else surface.points[-1]
     tangent = arc.tangent(point)
     slope = float(np.degrees(np.arctan2(tangent[1], tangent[0])))
-    if at_start:
-        angle = slope - float(np.degrees(np.arctan(surface.core_slope)))
-    else:
-        angle = 90.0 - slope
+    core = float(np.degrees(np.arctan(surface.core_slope)))
+    angle = slope - core if at_start else 90.0 - slope
     return float(np.clip(angle, 0.0, 180.0))
 
 
@@ -163,8 +190,12 @@ def _limits() -> tuple[Limit, ...]:
     for name in NAMES.values():
         found.append(
             Limit(
-                f"convexity-{name}", "max", 0.05, "chord",
-                "US Army STP 11-25R13-SM-TG A-12; 5 % house", "house",
+                f"convexity-{name}",
+                "max",
+                0.05,
+                "chord",
+                "US Army STP 11-25R13-SM-TG A-12; 5 % house",
+                "house",
                 f"On the {name} side the solder bulges by {{value}} of its chord, over {{limit}}.",
                 "Draw off the surplus with braid, or flux and reheat until the solder runs in.",
             )
@@ -172,8 +203,13 @@ def _limits() -> tuple[Limit, ...]:
         for what, place in ((WHAT[1], "wire"), (WHAT[2], "cup")):
             found.append(
                 Limit(
-                    f"{what}-{name}", "max", 90.0, "deg", "IPC-A-610 5, fig. 5-1", "quoted",
-                    f"On the {name} side the solder meets the {place} at {{value}}, over {{limit}}.",
+                    f"{what}-{name}",
+                    "max",
+                    90.0,
+                    "deg",
+                    "IPC-A-610 5, fig. 5-1",
+                    "quoted",
+                    f"On the {name} side solder meets the {place} at {{value}}, over {{limit}}.",
                     f"Flux and heat the {place} until the solder flows out on it.",
                 )
             )

@@ -37,8 +37,10 @@ from inspector.model import (
     Region,
     View,
 )
+from inspector.outline import HALF
 from inspector.uncertainty import quantity
 
+FAINT = 0.15  # mark below which nothing is believed
 PEAK_PX = 0.9  # standard uncertainty of each peak's place along the axis
 FREE_TILT_DEG = 18.0  # tilt up to which the shortening is taken as equally likely
 PROBLEMS = {
@@ -106,10 +108,10 @@ def _embedded(view: View) -> Measured:
     joint = view.joint
     chance = joint.patch.marks[Mark.EMBED]
     near = own(joint, Region.INSULATION, Region.SOLDER, Region.CONDUCTOR, Region.TERMINAL)
-    mask = near & (chance >= 0.5)
+    mask = near & (chance >= HALF)
     square = joint.d_px**2
     area = 100.0 * float(mask.sum()) / square
-    soft = 100.0 * float(chance[near & (chance >= 0.15)].sum()) / square
+    soft = 100.0 * float(chance[near & (chance >= FAINT)].sum()) / square
     rim = float(np.sqrt(mask.sum())) * 4.0
     parts = {
         "edge": 100.0 * 0.5 * rim / square,
@@ -122,17 +124,32 @@ def _embedded(view: View) -> Measured:
 
 LIMITS = (
     Limit(
-        "gap", "max", 2.0, "D", "NASA-STD-8739.3 9.1", "seen",
+        "gap",
+        "max",
+        2.0,
+        "D",
+        "NASA-STD-8739.3 9.1",
+        "seen",
         "The bare length is {value}, more than {limit}.",
         "Unsolder, cut the wire back and strip it to the depth of the cup plus about one D.",
     ),
     Limit(
-        "gap_mm", "max", 6.35, "mm", "common practice", "common practice",
+        "gap_mm",
+        "max",
+        6.35,
+        "mm",
+        "common practice",
+        "common practice",
         "The bare length is {value}, more than {limit}.",
         "Unsolder, cut the wire back and strip it to the depth of the cup plus about one D.",
     ),
     Limit(
-        "embedded", "max", 1.0, "%", "NASA-STD-8739.3 9.1.2; the share is house", "seen",
+        "embedded",
+        "max",
+        1.0,
+        "%",
+        "NASA-STD-8739.3 9.1.2; the share is house",
+        "seen",
         "Insulation sits in the solder or under it ({value} of D squared).",
         "Unsolder, cut the wire back to clean strands, strip about one D longer and solder again.",
     ),

@@ -33,7 +33,7 @@ from inspector.model import (
     Region,
     View,
 )
-from inspector.outline import is_any
+from inspector.outline import HALF, is_any
 from inspector.peaks import Peak, find_peaks
 from inspector.uncertainty import quantity
 
@@ -43,6 +43,8 @@ if TYPE_CHECKING:
 LEAST_D2 = 0.04  # opening, in D squared, below which its length cannot be told
 LEAST_LENGTH_D = 0.25
 TIP_PX, EDGE_PX = 1.5, 1.5  # standard uncertainty of the tip's and the opening's end's place
+ASIDE_D, TIP_ASIDE_D = 0.8, 0.6  # how far from the axis opening and tip may lie
+DEEP = 0.75  # share of the opening from which bare strands show that they go on far enough
 SURE_TIP = 0.4
 
 
@@ -77,10 +79,10 @@ def measure(view: View) -> tuple[Measured, ...]:
 
 def _opening(joint: Joint) -> Points:
     """The opening's pixels near this joint's axis, in the joint frame."""
-    ys, xs = np.nonzero(joint.patch.marks[Mark.MOUTH] >= 0.5)
+    ys, xs = np.nonzero(joint.patch.marks[Mark.MOUTH] >= HALF)
     frame = joint.to_frame(np.stack([xs, ys], axis=1).astype(float))
     lip_s = float(joint.to_frame(np.array([joint.lip]))[0, 0])
-    near = (np.abs(frame[:, 1]) < 0.8) & (frame[:, 0] > lip_s - 0.6)
+    near = (np.abs(frame[:, 1]) < ASIDE_D) & (frame[:, 0] > lip_s - 0.6)
     return np.asarray(frame[near], float)
 
 
@@ -89,17 +91,17 @@ def _tip(joint: Joint, start: float, stop: float) -> Peak | None:
     peaks = []
     for peak in find_peaks(joint.patch.marks[Mark.TOE], SURE_TIP):
         s, t = joint.to_frame(peak.point[None])[0]
-        if start - 0.3 < s < stop + 0.3 and abs(t) < 0.6:
+        if start - 0.3 < s < stop + 0.3 and abs(t) < TIP_ASIDE_D:
             peaks.append(peak)
     if peaks:
         return peaks[0]
     inside = joint.own & is_any(joint.patch.labels, (Region.CONDUCTOR,))
-    ys, xs = np.nonzero(inside & (joint.patch.marks[Mark.MOUTH] >= 0.5))
+    ys, xs = np.nonzero(inside & (joint.patch.marks[Mark.MOUTH] >= HALF))
     if len(xs) < 0.02 * joint.d_px**2:
         return None
     frame = joint.to_frame(np.stack([xs, ys], axis=1).astype(float))
     end_s = float(np.percentile(frame[:, 0], 99.0))
-    if (end_s - start) / (stop - start) < 0.75:
+    if (end_s - start) / (stop - start) < DEEP:
         return None  # the strands may go on beneath the solder
     spot = joint.from_frame(np.array([[end_s, float(np.median(frame[:, 1]))]]))[0]
     return Peak((float(spot[0]), float(spot[1])), SURE_TIP)
@@ -107,7 +109,12 @@ def _tip(joint: Joint, start: float, stop: float) -> Peak | None:
 
 LIMITS = (
     Limit(
-        "reach", "min", 75.0, "%", "IPC-A-610, cup terminals; 75 % house", "house",
+        "reach",
+        "min",
+        75.0,
+        "%",
+        "IPC-A-610, cup terminals; 75 % house",
+        "house",
         "The wire reaches {value} into the cup, less than {limit}.",
         "Melt the solder, push the wire to the bottom of the cup and hold it still until solid.",
     ),

@@ -32,11 +32,13 @@ from inspector.model import (
     Region,
     View,
 )
-from inspector.outline import is_any
+from inspector.outline import HALF, is_any
 from inspector.uncertainty import quantity
 
 LEAST_D2 = 0.04  # opening, in D squared, below which its filling cannot be told
+BEFORE_D, ASIDE_D = 0.6, 1.2  # how far from the lip and the axis an opening is this joint's
 EDGE_PX = 0.7  # standard uncertainty of an area mark's edge
+FLOOR = 0.5  # standard uncertainty, %, of a cup that looks quite full or quite empty
 
 
 def measure(view: View) -> tuple[Measured, ...]:
@@ -45,9 +47,10 @@ def measure(view: View) -> tuple[Measured, ...]:
     if "sleeved" in joint.problems:
         return (NotMeasured("fill", "a sleeve covers the cup"),)
     marks = joint.patch.marks
-    mouth = (marks[Mark.MOUTH] >= 0.5) & _near_lip(view)
-    short = marks[Mark.SHORT] >= 0.5
-    proud = is_any(joint.patch.labels, (Region.CONDUCTOR, Region.STRAND, Region.INSULATION)) & ~short
+    mouth = (marks[Mark.MOUTH] >= HALF) & _near_lip(view)
+    short = marks[Mark.SHORT] >= HALF
+    before = (Region.CONDUCTOR, Region.STRAND, Region.INSULATION)
+    proud = is_any(joint.patch.labels, before) & ~short
     seen = mouth & ~proud
     if float(seen.sum()) < LEAST_D2 * joint.d_px**2:
         return (NotMeasured("fill", "the cup's opening does not show from this side"),)
@@ -61,6 +64,7 @@ def measure(view: View) -> tuple[Measured, ...]:
         "edge": 100.0 * EDGE_PX * rim / area,
         "opening": missing * EDGE_PX * mouth_rim / area,
         "mark": abs(soft - missing) / 2.0,
+        "floor": FLOOR,
     }
     evidence = [outline(joint, seen)]
     if hole.any():
@@ -77,7 +81,7 @@ def _near_lip(view: View) -> Mask:
     ys, xs = np.nonzero(near)
     frame = joint.to_frame(np.stack([xs, ys], axis=1).astype(float))
     lip_s = float(joint.to_frame(np.array([joint.lip]))[0, 0])
-    good = (frame[:, 0] > lip_s - 0.6) & (np.abs(frame[:, 1]) < 1.2)
+    good = (frame[:, 0] > lip_s - BEFORE_D) & (np.abs(frame[:, 1]) < ASIDE_D)
     mask = np.zeros_like(near)
     mask[ys[good], xs[good]] = True
     return mask
@@ -89,7 +93,12 @@ def _inner(mask: Mask) -> Mask:
 
 LIMITS = (
     Limit(
-        "fill", "min", 75.0, "%", "IPC-A-610, cup terminals", "quoted",
+        "fill",
+        "min",
+        75.0,
+        "%",
+        "IPC-A-610, cup terminals",
+        "quoted",
         "Solder fills {value} of the visible cup, less than {limit}.",
         "Heat the cup and feed solder until it stands at the rim.",
     ),

@@ -34,7 +34,17 @@ from inspector.model import (
     Region,
     View,
 )
-from inspector.outline import Floats, belief, evenly, is_any, outlines, pick, sample, spans_across
+from inspector.outline import (
+    HALF,
+    Floats,
+    belief,
+    evenly,
+    is_any,
+    outlines,
+    pick,
+    sample,
+    spans_across,
+)
 from inspector.uncertainty import quantity
 
 REACH_PX = 2.5  # how far beside the solder's edge the other metal is looked for
@@ -42,6 +52,12 @@ LEAST_D = 0.15  # contact line below which its wetting cannot be told
 LITTLE_D2 = 0.006  # solder area below which there is none between strands and lip
 NOMINAL_CORE_D = 0.5  # conductor / overall diameter of soft wire: 1 / 1.7 to 1 / 2.9
 NOMINAL_CORE_U = 0.08
+FEWEST, FEWEST_DRY = 4, 3  # pixels of a line, and of a dry stretch, that count
+BEFORE_D, BEYOND_D = 1.2, 2.0  # how far from the lip solder is looked for
+ASIDE_D = 1.2  # how far from the axis solder is this joint's
+SHORT_D = 0.3  # bare length too short to measure the conductor on
+FLOOR = 1.0  # standard uncertainty, %, of a line that looks wholly wetted or wholly dry
+DRY_PX = 2.0  # how far beside the line its mark may lie
 TURN_PX = 1.5  # standard uncertainty of where a dry stretch begins
 
 
@@ -59,18 +75,19 @@ def measure(view: View) -> tuple[Measured, ...]:
         because = "no line between solder and wire or cup shows from this side"
         return (NotMeasured("wetted", because), NotMeasured("dry-stretch", because))
     chance = np.concatenate([dry for _, dry in stretches])
-    bad = chance >= 0.5
+    bad = chance >= HALF
     share = float(bad.mean())
-    turns = sum(int((np.diff((dry >= 0.5).astype(int)) != 0).sum()) for _, dry in stretches)
+    turns = sum(int((np.diff((dry >= HALF).astype(int)) != 0).sum()) for _, dry in stretches)
     parts = {
         "turns": 100.0 * TURN_PX * float(np.sqrt(turns)) / length,
         "mark": 100.0 * abs(float(chance.mean()) - share) / 2.0,
         "length": 100.0 * share * (1.0 - share) * 0.1,
+        "floor": FLOOR,
     }
     runs = _dry_runs(stretches)
     evidence = tuple(line(joint, points) for points in runs)
     if not evidence:
-        evidence = tuple(line(joint, points) for points, _ in stretches if len(points) > 3)
+        evidence = tuple(line(joint, points) for points, _ in stretches if len(points) >= FEWEST)
     wetted = quantity("wetting.wetted", 100.0 * (1.0 - share), "%", parts)
     core_px, u_core_px = _core_px(view)
     longest = max((float(len(points)) for points in runs), default=0.0)
@@ -97,7 +114,8 @@ def _no_solder(view: View) -> bool:
     ys, xs = np.nonzero(joint.own & is_any(joint.patch.labels, (Region.SOLDER,)))
     frame = joint.to_frame(np.stack([xs, ys], axis=1).astype(float))
     lip_s = float(joint.to_frame(np.array([joint.lip]))[0, 0])
-    near = (frame[:, 0] > lip_s - 1.2) & (frame[:, 0] < lip_s + 2.0) & (np.abs(frame[:, 1]) < 1.2)
+    s, t = frame[:, 0] - lip_s, frame[:, 1]
+    near = (s > -BEFORE_D) & (s < BEYOND_D) & (np.abs(t) < ASIDE_D)
     return float(near.sum()) < LITTLE_D2 * joint.d_px**2
 
 
@@ -125,7 +143,7 @@ def _contact_line(view: View) -> list[tuple[np.ndarray, Floats]]:
     joint = view.joint
     labels = np.where(joint.own, joint.patch.labels, np.uint8(Region.BACKGROUND))
     solder = belief(joint.patch, (Region.SOLDER,), joint.own)
-    dry = cv2.dilate(joint.patch.marks[Mark.DRY], np.ones((5, 5), np.uint8))
+    dry = joint.patch.marks[Mark.DRY]
     found: list[tuple[np.ndarray, Floats]] = []
     for closed in outlines(solder, 0.1 * joint.d_px):
         points = evenly(closed)
@@ -141,12 +159,14 @@ def _contact_line(view: View) -> list[tuple[np.ndarray, Floats]]:
         )[0].astype(bool)
         if metal.any() and not metal.all():  # start where the line is open
             turn = int(np.argmin(metal))
-            points, metal = np.roll(points, -turn, axis=0), np.roll(metal, -turn)
+            points, normal = np.roll(points, -turn, axis=0), np.roll(normal, -turn, axis=0)
+            metal = np.roll(metal, -turn)
         ends = np.flatnonzero(np.diff(np.concatenate([[0], metal.astype(int), [0]])))
         for first, last in zip(ends[::2], ends[1::2], strict=True):
-            if last - first >= 4:
-                part = points[first:last]
-                found.append((part, np.nan_to_num(sample(dry, part))))
+            if last - first >= FEWEST:
+                part, aside = points[first:last], normal[first:last]
+                steps = np.linspace(-DRY_PX, DRY_PX, 5)[:, None, None]
+                found.append((part, np.nan_to_num(sample(dry, part + steps * aside)).max(axis=0)))
     return found
 
 
@@ -155,10 +175,11 @@ def _dry_runs(stretches: list[tuple[np.ndarray, Floats]]) -> list[np.ndarray]:
     runs = []
     for points, dry in stretches:
         bad = cv2.morphologyEx(
-            (dry >= 0.5).astype(np.uint8)[None, :], cv2.MORPH_CLOSE, np.ones((1, 4), np.uint8)
+            (dry >= HALF).astype(np.uint8)[None, :], cv2.MORPH_CLOSE, np.ones((1, 4), np.uint8)
         )[0]
         ends = np.flatnonzero(np.diff(np.concatenate([[0], bad.astype(int), [0]])))
-        runs += [points[i:k] for i, k in zip(ends[::2], ends[1::2], strict=True) if k - i >= 3]
+        pairs = zip(ends[::2], ends[1::2], strict=True)
+        runs += [points[i:k] for i, k in pairs if k - i >= FEWEST_DRY]
     return sorted(runs, key=len, reverse=True)
 
 
@@ -167,16 +188,20 @@ def _core_px(view: View) -> tuple[float, float]:
     joint = view.joint
     lip_s = float(joint.to_frame(np.array([joint.lip]))[0, 0])
     nominal = (NOMINAL_CORE_D * joint.d_px, NOMINAL_CORE_U * joint.d_px)
-    if lip_s < 0.3:
+    if lip_s < SHORT_D:
         return nominal
     image = belief(joint.patch, (Region.CONDUCTOR,), joint.own)
     stations = np.linspace(0.1, 0.9 * lip_s, 20) * joint.d_px
     spans = spans_across(
-        image, np.array(joint.end), np.array(joint.axis), stations, 0.7 * joint.d_px,
+        image,
+        np.array(joint.end),
+        np.array(joint.axis),
+        stations,
+        0.7 * joint.d_px,
         reach_px=0.2 * joint.d_px,
     )
     width = spans.width[np.isfinite(spans.width)]
-    if len(width) < 4:
+    if len(width) < FEWEST:
         return nominal
     value = float(np.median(width))
     spread = 1.4826 * float(np.median(np.abs(width - value)))
@@ -185,12 +210,22 @@ def _core_px(view: View) -> tuple[float, float]:
 
 LIMITS = (
     Limit(
-        "wetted", "min", 75.0, "%", "J-STD-001C 9.2", "seen",
+        "wetted",
+        "min",
+        75.0,
+        "%",
+        "J-STD-001C 9.2",
+        "seen",
         "Solder has wetted {value} of the visible contact line, less than {limit}.",
         "Clean, flux, and heat cup and wire together until the solder flows on both.",
     ),
     Limit(
-        "dry-stretch", "max", 1.0, "1", "house limit beside J-STD-001C 9.2", "house",
+        "dry-stretch",
+        "max",
+        1.0,
+        "1",
+        "house limit beside J-STD-001C 9.2",
+        "house",
         "A stretch of {value} conductor diameters is not wetted, more than {limit}.",
         "Flux that place and heat both parts until the solder flows on it.",
     ),
