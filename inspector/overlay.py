@@ -7,12 +7,15 @@ by colour.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 
 from inspector import strokes
+from inspector.framing import Window
 from inspector.model import Finding, Inspection, JointResult, Verdict
-from inspector.panel import Window, draw_close, draw_overview
+from inspector.panel import draw_close, draw_overview
 from inspector.placing import Box
 from inspector.report import CAUTIONS, VERDICT_WORDS, reasons, unseen_text
 from inspector.strokes import Canvas
@@ -145,35 +148,49 @@ def _count(inspection: Inspection) -> str:
     return f"{joints} joint{'s' if joints > 1 else ''}: {', '.join(parts)}"
 
 
-def _key(inspection: Inspection) -> Canvas:
-    """What the numbers mean, then what no photo shows and, before any rework, the cautions."""
-    rows: list[tuple[str, Finding | None, list[str]]] = []
-    room = WIDE_PX - 120
-    for number, item in enumerate(reasons(inspection), start=1):
-        where = "" if item.joint is None else f"Joint {item.joint}, "
-        said = f"{where}{item.check.replace('-', ' ')}: {item.text}"
-        rows.append((str(number), item, strokes.wrap(said[0].upper() + said[1:], _KEY_PX, room)))
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """Lines of the key, with the number and outcome of the finding that they explain, if any."""
+
+    lines: tuple[str, ...]
+    finding: Finding | None = None
+    number: str = ""
+
+
+def _rows(inspection: Inspection) -> list[_Row]:
+    """What the numbers mean and what to do, then what no photo shows, then the caution."""
+    rows, advised, room = [], set(), WIDE_PX - 120
+    for number, finding in enumerate(reasons(inspection), start=1):
+        where = "" if finding.joint is None else f"Joint {finding.joint}, "
+        said = f"{where}{finding.check.replace('-', ' ')}: {finding.text}"
+        if finding.remedy not in advised:  # the same advice once
+            said = f"{said} {finding.remedy}"
+            advised.add(finding.remedy)
+        lines = strokes.wrap(said[0].upper() + said[1:], _KEY_PX, room)
+        rows.append(_Row(tuple(lines), finding, str(number)))
     notes = [unseen_text(inspection)] if inspection.results else []
     if inspection.verdict is Verdict.REWORK:
         notes.append(CAUTIONS[0])
-    rows += [("", None, strokes.wrap(note, _NOTE_PX, WIDE_PX - 72)) for note in notes]
+    return rows + [_Row(tuple(strokes.wrap(note, _NOTE_PX, WIDE_PX - 72))) for note in notes]
+
+
+def _key(inspection: Inspection) -> Canvas:
+    """The rows below the pictures, each finding with its badge."""
+    rows = _rows(inspection)
     step, between = _KEY_PX + 10, 16
-    high = sum(len(lines) * step + between for _, _, lines in rows) + between
+    high = sum(len(row.lines) * step + between for row in rows) + between
     canvas = np.full((high, WIDE_PX, 3), strokes.INK, np.uint8)
     words, y = [], float(between)
-    for digits, finding, lines in rows:
+    for row in rows:
         colour, size, left = strokes.FAINT, _NOTE_PX, 36.0
-        if finding is not None:
-            style = strokes.STYLES[finding.outcome]
-            strokes.badge(canvas, 52, y + step / 2, 44, style)
-            at = 52 - strokes.text_width(digits, 30) / 2
-            words.append((at, y + step / 2, digits, 30, strokes.INK))
+        if row.finding is not None:
+            strokes.badge(canvas, 52, y + step / 2, 44, strokes.STYLES[row.finding.outcome])
+            at = 52 - strokes.text_width(row.number, 30) / 2
+            words.append((at, y + step / 2, row.number, 30, strokes.INK))
             colour, size, left = strokes.PAPER, _KEY_PX, 92.0
-        for line in lines:
+        for line in row.lines:
             words.append((left, y + step / 2, line, size, colour))
             y += step
         y += between
     strokes.text(canvas, words)
     return canvas
-
-

@@ -10,17 +10,17 @@ import cv2
 import numpy as np
 
 from inspector import strokes
+from inspector.framing import Window, crop, grid, obstacles_of
 from inspector.model import (
-    Evidence,
     Finding,
     JointResult,
-    Mask,
     Measurement,
     Outcome,
     Points,
     Quantity,
+    Verdict,
 )
-from inspector.placing import GRID_PX, Box, Obstacles, Place, Wish, place
+from inspector.placing import GRID_PX, Obstacles, Place, Wish, place
 from inspector.report import value_text
 from inspector.strokes import Canvas
 
@@ -28,30 +28,16 @@ LABEL_PX = 34  # lettering; 11 px when the picture is shown 360 wide
 VALUE_PX = 30
 _PAD_PX = 10
 _MOST_VALUES = 2  # in one callout; the rest stand in the report
+_SAME_PX = 8.0
 _ORDER = (Outcome.FINE, Outcome.NOT_SEEN, Outcome.DOUBT, Outcome.REWORK)  # drawn last: on top
 _LEADER = strokes.Style(strokes.PAPER, 1, 0.0, "none")  # thinner than any evidence
 
 
-Ends = tuple[float, float, float, float]  # of a dimension line, coarsely
-
-
-@dataclass(frozen=True, slots=True)
-class Window:
-    """A window of the photo: box in photo pixels, shown `scale` times as large."""
-
-    box: Box
-    scale: float
-
-    @property
-    def size(self) -> tuple[int, int]:
-        """Width and height of the panel in pixels."""
-        box = self.box
-        return round((box.x1 - box.x0) * self.scale), round((box.y1 - box.y0) * self.scale)
-
-    def to_panel(self, points: Points) -> Points:
-        """Photo positions (N, 2) to panel positions; pixel centres at integers in both."""
-        moved = np.asarray(points, float) - (self.box.x0, self.box.y0) + 0.5
-        return np.asarray(moved * self.scale - 0.5)
+_AS_OUTCOME = {
+    Verdict.PASS: Outcome.FINE,
+    Verdict.REWORK: Outcome.REWORK,
+    Verdict.RETAKE: Outcome.DOUBT,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,14 +58,6 @@ class Label:
         return wide + badge + 2 * _PAD_PX, height + 2 * _PAD_PX
 
 
-def crop(rgb: Canvas, window: Window) -> Canvas:
-    """The window's pixels at the panel's size; shrunk by area, enlarged smoothly."""
-    box, (wide, high) = window.box, window.size
-    part = rgb[round(box.y0) : round(box.y1), round(box.x0) : round(box.x1)]
-    how = cv2.INTER_AREA if window.scale < 1 else cv2.INTER_CUBIC
-    return np.ascontiguousarray(cv2.resize(part, (wide, high), interpolation=how), np.uint8)
-
-
 def draw_close(
     rgb: Canvas, window: Window, results: list[JointResult], numbers: Mapping[int, int]
 ) -> tuple[Canvas, list[Place]]:
@@ -89,11 +67,11 @@ def draw_close(
     """
     canvas = crop(rgb, window)
     labels: list[Label] = []
-    drawn: set[Ends] = set()
+    named: list[Points] = []
     findings = [finding for result in results for finding in result.findings]
     for finding in sorted(findings, key=lambda f: _ORDER.index(f.outcome)):
-        labels += _draw_finding(canvas, window, finding, numbers.get(id(finding)), drawn)
-    obstacles = Obstacles.of(_joint_grid(window, results), _evidence_grid(window, results))
+        labels += _draw_finding(canvas, window, finding, numbers.get(id(finding)), named)
+    obstacles = obstacles_of(window, results)
     # numbered ones first: they must find the good places
     labels.sort(key=lambda label: label.number is None)
     places = place([Wish(label.size, label.points) for label in labels], obstacles, window.size)
@@ -108,7 +86,7 @@ def draw_overview(rgb: Canvas, window: Window, results: tuple[JointResult, ...])
     for result in results:
         x0, y0, x1, y1 = result.joint.box
         (x0, y0), (x1, y1) = window.to_panel(np.array([[x0, y0], [x1, y1]])) + [[-10], [10]]
-        outcome = _worst(result)
+        outcome = _AS_OUTCOME[result.verdict]
         arm = 0.25 * min(x1 - x0, y1 - y0)
         style = strokes.STYLES[outcome]
         for x, dx in ((x0, arm), (x1, -arm)):
@@ -118,7 +96,7 @@ def draw_overview(rgb: Canvas, window: Window, results: tuple[JointResult, ...])
         corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
         words = f"joint {result.joint.number}: {result.verdict.value}"
         labels.append(Label(words, None, outcome, corners))
-    boxes = _grid(window.size)
+    boxes = grid(window)
     for label in labels:
         low, high = label.points.min(0) / GRID_PX, label.points.max(0) / GRID_PX
         x0, y0, x1, y1 = (int(v) for v in (*low.clip(0), *high.clip(0)))
@@ -129,44 +107,48 @@ def draw_overview(rgb: Canvas, window: Window, results: tuple[JointResult, ...])
     return canvas
 
 
-def _worst(result: JointResult) -> Outcome:
-    present = {finding.outcome for finding in result.findings}
-    return next((outcome for outcome in reversed(_ORDER) if outcome in present), Outcome.FINE)
-
-
 def _draw_finding(
-    canvas: Canvas, window: Window, finding: Finding, number: int | None, drawn: set[Ends]
+    canvas: Canvas, window: Window, finding: Finding, number: int | None, named: list[Points]
 ) -> list[Label]:
     """Draw a finding's evidence; its callouts: one with its number, or the values of its lines.
 
-    drawn holds the ends of the dimension lines that already have their value, so that a line
-    which two findings share is labelled once; it grows.
+    named holds the dimension lines that already have their value, so that a line which two
+    findings share is labelled once; it grows.
     """
-    style = strokes.STYLES[finding.outcome]
     points: list[Points] = []
-    values: dict[Ends, list[str]] = {}
+    values: list[tuple[Points, str]] = []
     for measured in finding.measured:
         if not isinstance(measured, Measurement):
             continue
         for evidence in measured.evidence:
             where = window.to_panel(evidence.points)
-            _draw_evidence(canvas, evidence.shape, where, style)
+            _draw_evidence(canvas, evidence.shape, where, strokes.STYLES[finding.outcome])
             points.append(where)
             if evidence.shape == "dimension" and _tells(measured.quantity):
-                (x0, y0), (x1, y1) = np.round(where[[0, -1]] / 3.0).tolist()
-                values.setdefault((x0, y0, x1, y1), []).append(value_text(measured.quantity))
+                values.append((where[[0, -1]], _said(measured)))
     if number is not None and points:
-        said = [value for group in values.values() for value in group][:_MOST_VALUES]
-        words = " ".join([finding.check.replace("-", " "), ", ".join(said)]).strip()
-        drawn |= values.keys()
+        named += [ends for ends, _ in values]
+        said = ", ".join(words for _, words in values[:_MOST_VALUES])
+        words = f"{finding.check.replace('-', ' ')} {said}".strip()
         return [Label(words, number, finding.outcome, np.vstack(points))]
     labels = []
-    for ends, group in values.items():
-        if ends not in drawn:
-            middle = 3.0 * np.array([[(ends[0] + ends[2]) / 2, (ends[1] + ends[3]) / 2]])
-            labels.append(Label(", ".join(group), None, finding.outcome, middle))
-            drawn.add(ends)
+    for ends, _ in values:
+        if not any(_same(ends, other) for other in named):
+            said = ", ".join(words for other, words in values if _same(ends, other))
+            labels.append(Label(said, None, finding.outcome, ends.mean(axis=0)[None]))
+            named.append(ends)
     return labels
+
+
+def _same(one: Points, other: Points) -> bool:
+    """Whether two dimension lines are one, in either direction."""
+    return bool(min(np.abs(one - other).max(), np.abs(one - other[::-1]).max()) < _SAME_PX)
+
+
+def _said(measured: Measurement) -> str:
+    """The value; a share says of what."""
+    value = value_text(measured.quantity)
+    return f"{measured.name} {value}" if measured.quantity.unit == "%" else value
 
 
 def _tells(quantity: Quantity) -> bool:
@@ -213,41 +195,3 @@ def _draw_labels(canvas: Canvas, labels: list[Label], places: list[Place]) -> No
         size = LABEL_PX if label.number is not None else VALUE_PX
         words.append((x, middle, label.words, size, strokes.PAPER))
     strokes.text(canvas, words)
-
-
-def _grid(size: tuple[int, int]) -> Canvas:
-    return np.zeros((size[1] // GRID_PX + 1, size[0] // GRID_PX + 1), np.uint8)
-
-
-def _joint_grid(window: Window, results: list[JointResult]) -> Mask:
-    """Where the joints themselves are, on the placement grid, a little grown."""
-    grid = _grid(window.size)
-    for result in results:
-        patch = result.joint.patch
-        corners = window.to_panel(patch.to_photo(np.array([[0.0, 0], [1, 0], [0, 1]]))) / GRID_PX
-        turn = cv2.getAffineTransform(
-            np.array([[0, 0], [1, 0], [0, 1]], np.float32), corners.astype(np.float32)
-        )
-        own = cv2.warpAffine(result.joint.own.astype(np.uint8), turn, grid.shape[::-1])
-        grid |= np.asarray(own, np.uint8)
-    return np.asarray(cv2.dilate(grid, np.ones((5, 5), np.uint8)) > 0)
-
-
-def _evidence_grid(window: Window, results: list[JointResult]) -> Mask:
-    grid = _grid(window.size)
-    for evidence in evidence_of(results):
-        line = np.round(window.to_panel(evidence.points) / GRID_PX).astype(np.int32)
-        cv2.polylines(grid, [line.reshape(-1, 1, 2)], evidence.shape == "outline", 1, 3)
-    return grid > 0
-
-
-def evidence_of(results: list[JointResult]) -> list[Evidence]:
-    """All evidence of these joints' findings: what the panel draws, and nothing else."""
-    return [
-        evidence
-        for result in results
-        for finding in result.findings
-        for measured in finding.measured
-        if isinstance(measured, Measurement)
-        for evidence in measured.evidence
-    ]

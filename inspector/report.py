@@ -120,8 +120,10 @@ def unseen_text(inspection: Inspection) -> str:
     kind = kinds.registry().get(inspection.job.kind)
     unseen = kind.unseen if kind else ("the far side of the joint", "its inside")
     text = f"No photo shows {_listed(unseen)}."
+    checks = kind.checks if kind else ()
+    findings = [finding for result in inspection.results for finding in result.findings]
     missing = sorted(
-        {f.check for r in inspection.results for f in r.findings if f.outcome is Outcome.NOT_SEEN}
+        {f.check for f in findings if f.outcome is Outcome.NOT_SEEN and f.check in checks}
     )
     return f"{text} This one did not show: {', '.join(missing)}." if missing else text
 

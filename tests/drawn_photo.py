@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
-from drawn import Cup, draw
 
+from drawn import Cup, draw
 from inspector.model import Patch, Photo
 from inspector.photo import make_photo
 

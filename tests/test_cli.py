@@ -9,9 +9,9 @@ import sys
 import cv2
 import numpy as np
 import pytest
-import scenes
 from PIL import Image
 
+import scenes
 from inspector import cli, stages
 from inspector.errors import PhotoError
 from inspector.model import Verdict

@@ -6,10 +6,10 @@ import io
 
 import numpy as np
 import pytest
-from drawn import Cup
-from drawn_photo import Drawn
 from PIL import Image
 
+from drawn import Cup
+from drawn_photo import Drawn
 from inspector import Job, Settings, look, stages
 from inspector.errors import JobError, PhotoError, SettingsError, WireError
 from inspector.look import region_map

@@ -5,9 +5,9 @@ from __future__ import annotations
 import cv2
 import numpy as np
 import pytest
-import scenes
 
-from inspector import overlay, panel, strokes
+import scenes
+from inspector import framing, overlay, panel, strokes
 from inspector.model import Evidence, Outcome, Verdict
 from inspector.placing import GRID_PX, Box, Obstacles, Wish, place
 from inspector.report import reasons
@@ -17,7 +17,7 @@ PAIR = {"size": (2000, 1500), "centres": ((900, 700), (900, 1000)), "d_px": 100}
 
 def close_view(inspection, scale=1.0):
     high, wide = inspection.photo.rgb.shape[:2]
-    window = panel.Window(Box(0, 0, wide, high), scale)
+    window = framing.Window(Box(0, 0, wide, high), scale)
     numbers = {id(f): n for n, f in enumerate(reasons(inspection), start=1)}
     results = list(inspection.results)
     return window, *panel.draw_close(inspection.photo.rgb, window, results, numbers)
@@ -72,7 +72,7 @@ def test_the_evidence_is_drawn_where_it_is():
 
 
 def test_window_maps_pixel_centres():
-    window = panel.Window(Box(100, 50, 300, 250), 2.0)
+    window = framing.Window(Box(100, 50, 300, 250), 2.0)
     assert window.size == (400, 400)
     assert window.to_panel(np.array([[100.0, 50.0]])).tolist() == [[0.5, 0.5]]
     assert window.to_panel(np.array([[99.5, 49.5]])).tolist() == [[-0.5, -0.5]]
@@ -140,6 +140,6 @@ def test_long_words_are_wrapped_to_the_width():
 
 
 def test_evidence_of_lists_every_shape():
-    found = panel.evidence_of(list(scenes.inspection().results))
+    found = framing.evidence_of(list(scenes.inspection().results))
     assert [e.shape for e in found] == ["dimension", "line", "outline"]
     assert all(isinstance(e, Evidence) for e in found)

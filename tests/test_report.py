@@ -8,9 +8,9 @@ import math
 from dataclasses import replace
 
 import pytest
-import scenes
 from rich.console import Console
 
+import scenes
 from inspector.model import Job, Quantity, Scale, Verdict
 from inspector.report import as_json, quantity_text, reasons, scale_text, unseen_text, value_text
 from inspector.table import print_inspection

@@ -7,9 +7,9 @@ import io
 
 import httpx
 import pytest
-import scenes
 from PIL import Image
 
+import scenes
 from api import app as app_module
 from api.limits import LARGEST_BODY
 from api.store import Kept, Store
