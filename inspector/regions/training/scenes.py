@@ -117,6 +117,12 @@ def read_scene(
     else:
         scale = 1.0
     joints = tuple(_joint(joint, scale) for joint in truth["joints"])
+    # a second wire in the same cup has an end of its own, and nothing else
+    joints += tuple(
+        _joint({"d_px": joint["d_px"], "end": at}, scale)
+        for joint in truth["joints"]
+        for at in joint.get("more_ends", [])
+    )
     if not all(np.isfinite(j.peaks).all() and j.d_px > 0 for j in joints):
         msg = f"{name}: a joint's place or size is not a number"
         raise ValueError(msg)

@@ -1,0 +1,1 @@
+"""Demo photos, and the studio that renders them."""

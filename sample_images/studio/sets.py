@@ -1,0 +1,60 @@
+"""Which scenes make up a set. A scene is named by its purpose and number alone."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .scene import SEEDS, UNUSABLE, Request
+
+# Looks: "train" for training, tuning and calibration; "test" (grounds, lights, housings, camera and
+# shapes that training never shows) for the reported figures alone.
+LOOKS = {"train": "train", "tuning": "train", "calibration": "train", "test": "test", "demo": "train"}
+TRAIN_FATES = {"usable": 0.8, "no-joint": 0.08, "sleeved": 0.03, "two-wires": 0.02, "covered": 0.03, "cropped": 0.02, "tilt": 0.02}
+FRAMES = ((768, 576), (576, 768), (704, 704), (832, 512))
+
+
+def training(number: int) -> Request:
+    """Scene `number` of the training set: half close, half wide, all fates that do not blur."""
+    seed = SEEDS["train"] + number
+    rng = np.random.default_rng([seed, 1])
+    fate = str(rng.choice(list(TRAIN_FATES), p=list(TRAIN_FATES.values())))
+    width, height = FRAMES[rng.integers(len(FRAMES))]
+    d_px = rng.uniform(60, 150) if rng.random() < 0.58 else np.exp(rng.uniform(np.log(14), np.log(60)))
+    if fate == "no-joint":
+        d_px = np.exp(rng.uniform(np.log(12), np.log(90)))
+    return Request(seed, "train", fate, width, height, float(d_px), int(rng.choice([16, 24, 40])))
+
+
+def photo_like(purpose: str, number: int, *, unusable: float = 0.2) -> Request:
+    """Scene of a tuning, calibration or test set: photos as people take them.
+
+    Half are 3 to 12 megapixels with the joint at 9 to 17 % of the long side, half smaller ones.
+    """
+    seed = SEEDS[purpose] + number
+    rng = np.random.default_rng([seed, 2])
+    fate = "usable" if rng.random() >= unusable else str(rng.choice(UNUSABLE))
+    portrait = rng.random() < 0.3
+    if rng.random() < 0.5:
+        area = np.exp(rng.uniform(np.log(3e6), np.log(12e6)))
+        long = np.sqrt(area * 4 / 3)
+        # a joint is about 3.6 D long: half a D of wire, the gap, the cup
+        d_px = max(long * rng.uniform(0.09, 0.17) / 3.6, 52.0)
+        samples = 6
+    else:
+        area = np.exp(rng.uniform(np.log(0.45e6), np.log(2.2e6)))
+        long = np.sqrt(area * 4 / 3)
+        d_px = min(rng.uniform(52, 150), long / 7.5)
+        samples = 24
+    d_px = max(d_px, 48.0)
+    if fate == "size":
+        d_px = float(rng.uniform(8, 20))
+    width, height = round(long), round(long * 0.75)
+    if portrait:
+        width, height = height, width
+    bad = rng.random() < 0.5
+    return Request(seed, LOOKS[purpose], fate, width, height, float(d_px), samples, share_bad=0.7 if bad else 0.0)
+
+
+def request(purpose: str, number: int) -> Request:
+    """Scene `number` of a purpose: train, tuning, calibration or test."""
+    return training(number) if purpose == "train" else photo_like(purpose, number)
