@@ -301,3 +301,33 @@ def test_the_tiny_network_of_the_tests_is_what_its_maker_makes(monkeypatch):
     assert (
         make_tiny.Path(make_tiny.__file__).with_name("tiny.onnx").read_bytes() == make_tiny.tiny()
     )
+
+
+def test_a_failing_step_does_not_end_the_run(scenes, tmp_path, monkeypatch):
+    """As when a worker dies: torch raises wherever the loop happens to be."""
+    from inspector.regions.training.loop import Plan, Trainer  # noqa: PLC0415 - torch again
+
+    batch = batch_of(scenes, 2, 64) | {"scenes": torch.tensor(1)}
+
+    class Source:
+        def take(self):
+            return batch
+
+    plan = Plan(time.monotonic() + 60, 0.0, 1.0, 1e-3, 2, tmp_path)
+    trainer = Trainer(Net(), torch.device("cpu"), plan, 64)
+    step, calls = trainer.step, []
+
+    def failing(*args):
+        calls.append(1)
+        if len(calls) == 1:
+            raise RuntimeError("worker killed")
+        return step(*args)
+
+    monkeypatch.setattr(trainer, "step", failing)
+    trainer.run(Source())
+    assert trainer.steps == 2
+    assert len(calls) == 3
+    monkeypatch.setattr(trainer, "steps", 0)
+    monkeypatch.setattr(trainer, "step", lambda *_args: (_ for _ in ()).throw(RuntimeError("dead")))
+    with pytest.raises(RuntimeError, match="dead"):
+        trainer.run(Source())

@@ -80,13 +80,26 @@ def _finish(args: argparse.Namespace, net: Net, notes: dict[str, object]) -> Non
     export(net, path, "regions and marks of a wire joint")
     _LOG.info("%s: %d bytes, finite: %s", path.name, path.stat().st_size, weights_are_finite(path))
     seconds = args.reserve_seconds / 2
-    figures, worst = score(net, _held_out(args), torch.device(args.device), 640, seconds)
+    try:
+        figures, worst = score(net, _held_out(args), torch.device(args.device), 640, seconds)
+    except RuntimeError:
+        _LOG.exception("no figures; run again with --minutes 0 --resume checkpoint.pt")
+        figures, worst = {}, []
     (args.out / "figures.json").write_text(json.dumps({**notes, **figures}, indent=1))
     _LOG.info("figures %s", json.dumps(figures))
     rows = [[c.rgb, sheets.tint(c.rgb, c.labels), sheets.tint(c.rgb, found)] for c, found in worst]
     sheets.sheet(
         args.out / "worst.jpg", [a + b for a, b in zip(rows[::2], rows[1::2], strict=False)]
     )
+
+
+def _best_state(trainer: Trainer, out: Path) -> dict[str, torch.Tensor]:
+    """The averaged weights, or the last ones saved if the accelerator no longer answers."""
+    try:
+        return {k: v.cpu() for k, v in trainer.average.state.items()}
+    except RuntimeError:
+        _LOG.exception("the accelerator does not answer; taking the last weights saved")
+        return checkpoint.load(out / "checkpoint.pt")[0]
 
 
 def main(given: list[str] | None = None) -> int:
@@ -124,8 +137,10 @@ def main(given: list[str] | None = None) -> int:
             progress = trainer.run(batches)
         except Exception:  # noqa: BLE001 - hours of rendering lie behind it
             _LOG.exception("training stopped early; exporting what there is")
+            trainer.save(progress)
         notes |= {"steps": steps + trainer.steps, "progress": round(progress, 4)}
-        net.load_state_dict(trainer.average.state)
+        net = Net()
+        net.load_state_dict(_best_state(trainer, args.out))
     _finish(args, net, notes)
     return 0
 

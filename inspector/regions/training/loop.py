@@ -32,6 +32,7 @@ _ENCODER_PART = 0.5  # of the learning rate
 _LAST_PART = 0.01
 _LARGEST_NORM = 5.0
 _PROBE_STEPS = 4
+_MOST_FAILURES = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,12 +180,12 @@ class Trainer:
         sheets.sheet(path, whole or [pairs])
 
     def save(self, progress: float) -> None:
-        """Save the averaged weights; a full disk is logged, not raised."""
+        """Save the averaged weights; a full disk or a dead accelerator is logged, not raised."""
         try:
             checkpoint.save(
                 self.plan.out / "checkpoint.pt", self.average.state, progress, self.steps
             )
-        except OSError:
+        except (OSError, RuntimeError):  # torch raises the latter, for both
             _LOG.exception("the checkpoint could not be written; going on")
 
     def run(self, batches: Batches) -> float:
@@ -197,6 +198,7 @@ class Trainer:
         start = saved = time.monotonic()
         span = max(self.plan.end - start, 1e-6)
         progress, report = self.plan.start_progress, _Report(start)
+        failures = 0
         self.net.train()
         while time.monotonic() < self.plan.end and self.steps < self.plan.most_steps:
             share = min(1.0, (time.monotonic() - start) / span)
@@ -210,11 +212,19 @@ class Trainer:
                 torch.cuda.empty_cache()
                 self.largest_batch = max(1, min(self.largest_batch, len(batch["rgb"])) // 2)
                 _LOG.warning("memory ran out: batches of %d from here", self.largest_batch)
+            except RuntimeError as error:  # the news of a worker's death arrives anywhere
+                failures += 1
+                if failures > _MOST_FAILURES:
+                    raise
+                _LOG.warning("a step failed, going on: %s", error)
+                self.optimiser.zero_grad(set_to_none=True)
             batch = batches.take()
             report.maybe(self.steps, progress, int(batch["scenes"]))
             if time.monotonic() - saved > _SAVE_EVERY_S:
                 self.save(progress)
                 saved = time.monotonic()
+        if self.steps < self.plan.most_steps:  # the time is up: the plan is fulfilled
+            progress = self.plan.end_progress
         self.save(progress)
         return progress
 
