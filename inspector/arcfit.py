@@ -157,6 +157,6 @@ def _tangent_uncertainty(
     found = []
     for at in (0.0, 1.0):
         gradient = np.array([0.0, 1.0, 2.0 * at]) / length
-        u_slope = float(np.sqrt(max(gradient @ covariance @ gradient, 0.0)))
+        u_slope = max(float(gradient @ covariance @ gradient), 0.0) ** 0.5
         found.append(float(np.degrees(np.arctan(u_slope))))
     return found[0], found[1]

@@ -141,8 +141,8 @@ def derive_lip(patch: Patch, end: WireEnd) -> Peak | None:
     aside = np.linspace(-0.5, 0.5, 21) * d_px
     points = end.peak.point + stations[:, None, None] * a + aside[None, :, None] * normal
     labels = pick(patch.labels, points)
-    terminal = np.asarray(is_any(labels, (Region.TERMINAL,)).sum(axis=1)) >= RIM
-    metal = is_any(labels, CHAIN).any(axis=1)
+    terminal = np.count_nonzero(is_any(labels, (Region.TERMINAL,)), axis=1) >= RIM
+    metal = np.asarray(is_any(labels, CHAIN).any(axis=1))
     start = int(0.15 * d_px)
     run = max(2, int(0.15 * d_px))
     share = np.convolve(terminal.astype(float), np.ones(run), "valid")

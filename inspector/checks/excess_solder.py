@@ -7,7 +7,7 @@ Why it matters: solder outside the terminal keeps it from seating in its housing
 way to the next pole; a thick coat hides whether the wire was wetted at all.
 
 How it is measured: the terminal's own outline is a straight line fitted to either side where
-bare terminal shows; the solder's outline is compared with it from just before the lip onward.
+bare terminal shows; the solder's outline is compared with it, before the lip with the lip's own height.
 Solder on the insulation is its area behind the insulation's end, and the hidden contour the area
 marked as surplus, both as a share of D squared.
 
@@ -47,7 +47,8 @@ if TYPE_CHECKING:
     from inspector.model import Joint, Mask
     from inspector.outline import Floats
 
-BEFORE_D, BEYOND_D = 0.25, 1.4  # solder's outline looked at, from the lip
+BEYOND_D = 1.4  # solder's outline looked at, beyond the lip
+WALL_D = 1.0  # stretch beyond the lip in which the cup's wall is straight
 LEAST_TERMINAL_D = 0.12  # bare terminal outline that a line can be fitted to
 FEWEST, SLOPE, SLOPE_U = 8, 0.25, 0.15  # points for a line; what it may lean, how surely
 LIP_D = 0.1  # the lip may lie this much nearer at the side than on the axis
@@ -78,13 +79,14 @@ def _outside(joint: Joint) -> Measured:
     for rim in sides:
         solder = is_any(rim.labels.astype(np.uint8), (Region.SOLDER,))
         s, t = rim.frame[:, 0], rim.frame[:, 1]
-        look = solder & (s > lip_s - BEFORE_D) & (s < lip_s + BEYOND_D)
+        look = solder & (s > 0) & (s < lip_s + BEYOND_D)
         if look.sum() < 2 * RUN_PX:
             continue
         fit = own_lines[rim.side] or (known[0] if known else None)
         if fit is None:
             continue
-        level = fit[0] + fit[1] * (s[look] - lip_s)
+        # before the lip there is no terminal: its height there is that of the lip
+        level = fit[0] + fit[1] * np.maximum(s[look] - lip_s, 0.0)
         away = t[look] - level
         top = float(np.sort(away)[-min(len(away), int(2 * RUN_PX))])
         if worst is None or top > worst[0]:
@@ -113,7 +115,7 @@ def _terminal_line(rim: Rim, lip_s: float) -> tuple[float, float, float] | None:
     """
     bare = is_any(rim.labels.astype(np.uint8), (Region.TERMINAL,))
     s, t = rim.frame[bare, 0] - lip_s, rim.frame[bare, 1]
-    near = (s > -LIP_D) & (s < BEYOND_D)
+    near = (s > -LIP_D) & (s < WALL_D)
     s, t = s[near], t[near]
     if len(s) < FEWEST or float(np.ptp(s)) < LEAST_TERMINAL_D:
         return None

@@ -8,8 +8,9 @@ the place where the wire bends most; a softened housing no longer holds its cont
 
 How measured: `char` is the greatest extent of marked damage on the insulation, `housing-melt` that
 on the housing beside this joint. `ragged` is how far the insulation's end departs from a clean cut:
-the end seen at a slant is half an ellipse, which is fitted and taken away; what is left, from the
-deepest notch to the farthest tongue, is the measurement.
+the end seen at a slant is half an ellipse, or two where the wire comes out of its face; these are
+fitted and taken away, and what is left, from the deepest notch to the farthest tongue, is the
+measurement.
 
 Limit: discolouration only; char or melting of 0.125 D or more is damage (house: the least that is
 told from dirt), an end ragged by more than 0.25 D.
@@ -61,6 +62,9 @@ RESOLVED_PX = 1.5
 HALF_D = 0.42  # the end is read over this half-width; farther out it is the wire's side
 DEPTH_D = 0.8  # and over this much of the axis to both sides of the end
 FEWEST = 9
+SMOOTH = 5  # columns of a running median: a corner of the wire is no notch
+BEYOND_PX = 2.0
+FITS, LEAST_REST_D = 12, 0.005
 EDGE_PX = 0.5
 
 
@@ -97,8 +101,11 @@ def _damage(view: View, name: str, within: Mask) -> Measurement:
     return Measurement(name, size, evidence, sure)
 
 
-def end_line(view: View, insulation: Mask) -> Points:
-    """The insulation's end as (t, s) in D, one point (2,) a pixel across the wire."""
+def end_line(view: View, insulation: Mask) -> tuple[Points, Mask]:
+    """The insulation's end as (t, s) in D, one point (2,) a pixel across, and where wire follows.
+
+    The second is True (N,) where bare wire or solder begins right at that point.
+    """
     joint = view.joint
     s, t = joint.to_frame(np.argwhere(insulation)[:, ::-1].astype(float)).T
     half = 0.5 / joint.d_px
@@ -107,22 +114,53 @@ def end_line(view: View, insulation: Mask) -> Points:
         column = s[(np.abs(t - at) <= half) & (np.abs(s) <= DEPTH_D)]
         if len(column):
             found.append((float(at), float(column.max()) + half))
-    return np.array(found).reshape(-1, 2)
+    end = np.array(found).reshape(-1, 2)
+    x, y = np.round(joint.from_frame(end[:, ::-1] + (BEYOND_PX / joint.d_px, 0.0))).astype(int).T
+    high, wide = insulation.shape
+    wire = labelled(joint.patch.labels, Region.CONDUCTOR, Region.SOLDER)
+    follows = wire[np.clip(y, 0, high - 1), np.clip(x, 0, wide - 1)]
+    return end, follows
+
+
+def _shape(t: Points, follows: Mask) -> Points:
+    """What a clean end may look like: columns (N, 3 or 5) to be fitted to its s.
+
+    A slanted circle is half an ellipse. Seen from the front, the wire comes out of the middle of
+    the end's face and hides the far half of it, so that there the inner half ellipse is the border.
+    """
+    columns = [np.ones_like(t), t, np.sqrt(np.maximum(0.0, 1.0 - 4.0 * t * t))]
+    if FEWEST <= np.count_nonzero(follows) <= len(t) - FEWEST:
+        inner = t[follows]
+        middle, half = (inner.max() + inner.min()) / 2, np.ptp(inner) / 2
+        bow = np.sqrt(np.maximum(0.0, 1.0 - ((t - middle) / half) ** 2))
+        columns += [follows.astype(float), np.where(follows, bow, 0.0)]
+    return np.stack(columns, axis=1)
+
+
+def _rest(basis: Points, s: Points) -> Points:
+    """What is left of s (N,) of the fit with the least sum of absolute rests: a notch bends no fit."""
+    weight = np.ones_like(s)
+    rest = s
+    for _ in range(FITS):
+        root = np.sqrt(weight)
+        fit = np.linalg.lstsq(basis * root[:, None], s * root, rcond=None)[0]
+        rest = s - basis @ fit
+        weight = 1.0 / np.maximum(np.abs(rest), LEAST_REST_D)
+    return rest
 
 
 def _ragged(view: View, insulation: Mask) -> Measured:
-    """Deepest notch to farthest tongue of the end about the ellipse that fits it, D."""
+    """Deepest notch to farthest tongue of the end about the shape that fits it, D."""
     joint = view.joint
-    end = end_line(view, insulation)
+    end, follows = end_line(view, insulation)
     if len(end) < FEWEST or len(end) < HALF_D * joint.d_px:
         return NotMeasured("ragged", "the insulation's end does not show across the wire")
     t, s = end.T
-    basis = np.stack([np.ones_like(t), t, np.sqrt(np.maximum(0.0, 1.0 - 4.0 * t * t))], axis=1)
-    fit = np.linalg.lstsq(basis, s, rcond=None)[0]
-    rest = s - basis @ fit
-    three = np.median(np.lib.stride_tricks.sliding_window_view(rest, 3), axis=1)
-    value = float(np.ptp(three))
-    low, high = int(np.argmin(three)) + 1, int(np.argmax(three)) + 1
+    basis = _shape(t, follows)
+    rest = _rest(basis, s)
+    five = np.median(np.lib.stride_tricks.sliding_window_view(rest, SMOOTH), axis=1)
+    value = float(np.ptp(five))
+    low, high = int(np.argmin(five)) + SMOOTH // 2, int(np.argmax(five)) + SMOOTH // 2
     parts = {"edges": 2 * EDGE_PX * ruler(view, in_d=True).coarse_px}
     places = joint.from_frame(np.stack([s, t], axis=1))
     evidence = (line(joint, places), line(joint, places[[low, high]], dimension=True))

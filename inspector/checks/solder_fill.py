@@ -50,7 +50,7 @@ def measure(view: View) -> tuple[Measured, ...]:
     mouth = (marks[Mark.MOUTH] >= HALF) & _near_lip(view)
     short = marks[Mark.SHORT] >= HALF
     before = (Region.CONDUCTOR, Region.STRAND, Region.INSULATION)
-    proud = is_any(joint.patch.labels, before) & ~short
+    proud = is_any(joint.patch.labels, before)
     seen = mouth & ~proud
     if float(seen.sum()) < LEAST_D2 * joint.d_px**2:
         return (NotMeasured("fill", "the cup's opening does not show from this side"),)

@@ -5,8 +5,10 @@ What: an icicle, tail or peak that stands off the smooth surface of the solder.
 Why: it comes from an iron lifted from solder that was too cold or had no flux left, so the joint
 below is suspect too; it pierces sleeves and shortens the distance to the next pole.
 
-How measured: `height` is the greatest distance of a marked spike from the rest of the joint's
-metal, in the picture plane. A spike that points at the camera looks short; take another side.
+How measured: `height` is the longest side of what the network marks as a spike, in the picture
+plane, less a quarter of its width for the round foot; so it does not matter whether the spike stands
+against the ground or before the solder. A spike that points at the camera
+looks short; take another side.
 
 Limit: none of 0.5 mm or more; without the wire's size 0.11 D, with 41 % of it added to the
 uncertainty since soft wire is 1.5 to 6.3 mm overall.
@@ -20,6 +22,9 @@ wire.
 
 from __future__ import annotations
 
+import math
+
+import cv2
 import numpy as np
 
 from inspector.areas import (
@@ -36,7 +41,6 @@ from inspector.areas import (
 )
 from inspector.model import (
     Check,
-    Evidence,
     Limit,
     Mark,
     Mask,
@@ -52,6 +56,8 @@ NAME = "spike"
 LIMIT_MM, LIMIT_D = 0.5, 0.11
 NEAR_D = 0.15  # a spike begins on the joint's metal or a broken edge away from it
 RESOLVED_PX = 1.5  # standard uncertainty of "none": a point this small is not told from an edge
+# The foot is round. Seen from the side none of its width is height, seen aslant up to half of it.
+FOOT, FOOT_SPREAD = 0.25, 0.5 / math.sqrt(12)
 EDGE_PX = 0.8  # base and tip, each half a pixel or so
 
 
@@ -69,29 +75,32 @@ def measure(view: View) -> tuple[Measured, ...]:
     if not found:
         none = quantity(f"{NAME}.{name}", 0.0, unit.unit, {"detail": floor, "wire size": spread})
         return (Measurement(name, none),)
-    tallest, pair, blob = max(found, key=lambda item: item[0] * item[2].probability)
+    tallest, foot, ends, blob = max(found, key=lambda item: item[0] * item[3].probability)
     height = tallest * unit.per_px
     parts = {
         "edges": EDGE_PX * unit.per_px,
+        "foot": FOOT_SPREAD * foot * unit.per_px,
         "scale": unit.relative * height,
         "wire size": spread,
     }
-    evidence: tuple[Evidence, ...] = (outline(joint, blob.mask),)
-    if len(pair):
-        evidence = (line(joint, pair, dimension=True), *evidence)
+    evidence = (line(joint, ends, dimension=True), outline(joint, blob.mask))
     size = quantity(f"{NAME}.{name}", height, unit.unit, parts)
     return (Measurement(name, size, evidence, blob.probability),)
 
 
-def _height(blob: Blob, bare: Mask) -> tuple[float, Points, Blob]:
-    """Greatest distance of the blob from the other metal in px, its two ends, and the blob."""
-    rest = bare & ~blob.mask
-    if not rest.any():
-        return 0.0, np.zeros((0, 2)), blob
-    away = np.where(blob.mask, distance_px(rest), 0.0)
-    y, x = np.unravel_index(int(np.argmax(away)), away.shape)
-    tip = np.array([[float(x), float(y)]])
-    return float(away[y, x]), nearest(tip, border_points(rest))[1][::-1], blob
+def _height(blob: Blob, bare: Mask) -> tuple[float, float, Points, Blob]:
+    """Height and foot of the blob in px, its two ends (2, 2) from base to tip, and the blob."""
+    ys, xs = np.nonzero(blob.mask)
+    points = np.stack([xs, ys], axis=-1).astype(np.float32)
+    centre, sides, turn = cv2.minAreaRect(points)
+    angle = np.radians(turn + (0.0 if sides[0] >= sides[1] else 90.0))
+    half = np.array([np.cos(angle), np.sin(angle)]) * max(sides) / 2
+    ends = np.stack([centre - half, centre + half])
+    rest = border_points(bare & ~blob.mask)
+    if nearest(ends[1:], rest)[0] < nearest(ends[:1], rest)[0]:
+        ends = ends[::-1]
+    tall, foot = max(sides) + 1.0, min(sides) + 1.0
+    return float(tall - FOOT * foot), float(foot), ends, blob
 
 
 _SOURCE = "US Army TM 750-245-4 7-10.c; NASA-STD-8739.3 10.3; 0.5 mm house"
