@@ -78,7 +78,7 @@ def strands(view: View) -> tuple[Strand, ...]:
     for chain in _joined(pieces, border, d):
         gap, pair = nearest(chain.path, border)
         their_gap, _ = nearest(chain.path, theirs)
-        if gap > TOUCHING_D * d and their_gap < gap:
+        if their_gap < gap - 1.0:  # one that only reaches over here has its root over there
             continue
         attached = float(np.clip((APART_D * d - gap) / ((APART_D - TOUCHING_D) * d), 0.0, 1.0))
         if attached == 0.0:

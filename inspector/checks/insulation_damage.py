@@ -138,7 +138,7 @@ def _shape(t: Points, follows: Mask) -> Points:
 
 
 def _rest(basis: Points, s: Points) -> Points:
-    """What is left of s (N,) of the fit with the least sum of absolute rests: a notch bends no fit."""
+    """What is left of s (N,) by the fit with the least absolute rests, which no notch bends."""
     weight = np.ones_like(s)
     rest = s
     for _ in range(FITS):

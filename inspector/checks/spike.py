@@ -6,9 +6,9 @@ Why: it comes from an iron lifted from solder that was too cold or had no flux l
 below is suspect too; it pierces sleeves and shortens the distance to the next pole.
 
 How measured: `height` is the longest side of what the network marks as a spike, in the picture
-plane, less a quarter of its width for the round foot; so it does not matter whether the spike stands
-against the ground or before the solder. A spike that points at the camera
-looks short; take another side.
+plane, less a quarter of its width for the round foot; so it does not matter whether the spike
+stands against the ground or before the solder. A spike that points at the camera looks short; take
+another side.
 
 Limit: none of 0.5 mm or more; without the wire's size 0.11 D, with 41 % of it added to the
 uncertainty since soft wire is 1.5 to 6.3 mm overall.

@@ -51,8 +51,10 @@ def test_and_so_it_is_without_a_scale(check):
 @pytest.mark.parametrize("height", [0.25, 0.5])
 def test_spike_height(angle, height):
     found = measured(spike, spiked(height, angle_deg=angle))["height"]
-    # the point of a drawn needle is thinner than a pixel, so the mask ends a little early
-    assert found.quantity.value == pytest.approx(height * MM, abs=0.04 * MM)
+    # the drawn mark begins 0.12 D inside the terminal and ends where it is half a pixel wide
+    true_mm = (height + 0.12) * (1 - 0.5 / (0.12 * 96)) * MM
+    assert abs(found.quantity.value - true_mm) <= found.quantity.expanded_uncertainty
+    assert found.quantity.expanded_uncertainty < 0.06 * MM
     assert outcome(spike, spiked(height, angle_deg=angle)) is Outcome.REWORK
 
 
@@ -142,11 +144,32 @@ def test_char_extent(angle):
 
 @pytest.mark.parametrize("angle", ANGLES)
 def test_ragged_end(angle):
-    notch = (box(-0.45, 0.0, -0.1, 0.05),)
-    drawing = changed(PLAIN, angle_deg=angle, notch=notch)
-    value = measured(insulation_damage, drawing)["ragged"].quantity.value
-    assert value == pytest.approx(0.45, abs=0.06)
-    assert outcome(insulation_damage, drawing) is Outcome.REWORK
+    beside = changed(PLAIN, angle_deg=angle, notch=(box(-0.45, 0.0, 0.31, 0.40),))
+    on_the_wire = changed(
+        PLAIN, angle_deg=angle, regions=((Region.CONDUCTOR, [box(-0.45, 0.0, -0.1, 0.05)]),)
+    )
+    for drawing in (beside, on_the_wire):
+        value = measured(insulation_damage, drawing)["ragged"].quantity.value
+        assert value == pytest.approx(0.45, abs=0.06)
+        assert outcome(insulation_damage, drawing) is Outcome.REWORK
+
+
+def test_the_face_of_the_end_with_the_wire_before_it_is_not_ragged():
+    # the tube's end turned toward the lens: its far rim bows out, the wire hides it in the middle
+    t = np.linspace(-0.499, 0.499, 80)
+    rim = np.stack([0.2 * np.sqrt(1 - 4 * t**2), t], -1)
+    u = np.linspace(-0.269, 0.269, 60)
+    foot = np.stack([-0.11 * np.sqrt(1 - (u / 0.27) ** 2), u], -1)
+    wire = np.concatenate([foot, [[0.5, 0.269], [0.5, -0.269]]])
+    drawing = changed(
+        PLAIN,
+        regions=(
+            (Region.INSULATION, [np.concatenate([rim, [[-0.1, 0.499], [-0.1, -0.499]]])]),
+            (Region.CONDUCTOR, [wire]),
+        ),
+    )
+    assert measured(insulation_damage, drawing)["ragged"].quantity.value < 0.08
+    assert outcome(insulation_damage, drawing) is Outcome.FINE
 
 
 @pytest.mark.parametrize("bow", [-0.2, 0.15, 0.25])
