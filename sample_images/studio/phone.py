@@ -18,7 +18,8 @@ from .phone_plan import USABLE_CLIPPED, Fate, PhonePlan, blur_px, plan_phone
 __all__ = ["Fate", "PhonePlan", "blur_px", "develop", "encode", "plan_phone"]
 
 Image = NDArray[np.float32]
-GREY = 0.18  # linear level that metering aims at
+GREY = 0.18  # linear level that metering aims at in the middle
+HIGHLIGHT = 0.75  # ... and for the brightest twentieth
 BLOWN_LEVEL = 250  # 8-bit value at which a channel counts as clipped
 _LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)
 
@@ -37,17 +38,17 @@ def _exposure(image: Image, plan: PhonePlan, on_joint: NDArray[np.bool_]) -> tup
     h, w = luma.shape
     y, x = np.linspace(-1, 1, h)[:, None], np.linspace(-1, 1, w)[None]
     weight = np.exp(-((x * x + y * y) / 0.25)) if plan.metering == "centre" else np.ones_like(luma)
-    # phones meter between the mean and the geometric mean: a dark mat does not blow the rest
-    plain = float((luma * weight).sum() / weight.sum())
+    # phones serve the highlights as well as the middle: paper comes out white, a mat black
     logmean = float(np.exp((np.log(luma) * weight).sum() / weight.sum()))
-    gain = GREY * 2.0**plan.error_ev / float(np.sqrt(plain * logmean))
+    bright = float(np.quantile(luma[weight > 0.3], 0.95))
+    gain = 2.0**plan.error_ev * (GREY / logmean) ** 0.4 * (HIGHLIGHT / bright) ** 0.6
     joint = np.maximum((image @ _LUMA)[on_joint], 1e-6)
     median = float(np.median(joint))
     if plan.joint_level is not None:
         gain = plan.joint_level / median
     elif plan.fate == "usable":  # touch to focus meters there: the joint is neither lost nor blown
-        bright = float(np.quantile(joint, 1 - 0.6 * USABLE_CLIPPED))
-        gain = min(max(gain, 0.045 / median), 1.1 / bright)
+        top = float(np.quantile(joint, 1 - 0.6 * USABLE_CLIPPED))
+        gain = min(max(gain, 0.045 / median), 1.1 / top)
     return gain, float(np.log2(max(gain * float(np.exp(np.log(joint).mean())), 1e-9) / GREY))
 
 
