@@ -175,3 +175,14 @@ def test_a_large_scene_is_kept_no_larger_than_training_needs(tmp_path, draw):
     assert abs(scene.joints[0].d_px - 170) < 0.01
     expected = (np.array(truth["joints"][0]["end"]) + 0.5) / 2 - 0.5
     assert np.allclose(scene.joints[0].peaks[0, :2], expected, atol=0.01)
+
+
+def test_every_wire_in_a_terminal_has_its_end(tmp_path, draw):
+    stem = draw(tmp_path, 7)
+    path = stem.with_name(stem.name + ".json")
+    truth = json.loads(path.read_text())
+    truth["joints"][0] |= {"more_ends": [[30.0, 40.0]], "lip_visible": False}
+    path.write_text(json.dumps(truth))
+    (scene,) = Watcher((tmp_path,)).fresh()
+    assert [j.peaks[:, 2].tolist() for j in scene.joints] == [[1, 0, 1], [1, 0, 0]]
+    assert scene.joints[1].peaks[0, :2].tolist() == [30.0, 40.0]

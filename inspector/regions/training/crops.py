@@ -63,13 +63,12 @@ def aim(scene: Scene, rng: Generator, size: int) -> Aim:
     """Choose a window: near a joint, the whole frame, or anywhere."""
     height, width = scene.labels.shape
     whole = size / max(height, width)
-    x, y = width * rng.uniform(0.2, 0.8), height * rng.uniform(0.2, 0.8)
     shown = [j for j in scene.joints if _middle(j) is not None]
     close = rng.random() < _CLOSE_SHARE
     if not shown:
         top = max(whole * 1.3, min(1.6, 4.0 * whole))
         scale = float(np.exp(rng.uniform(np.log(whole * 0.8), np.log(top))))
-        return Aim(x, y, min(scale, LARGEST_GAIN))
+        return _somewhere(scene, rng, min(scale, LARGEST_GAIN), whole)
     joint = shown[rng.integers(len(shown))]
     middle = _middle(joint)
     if close and middle is not None:
@@ -81,7 +80,15 @@ def aim(scene: Scene, rng: Generator, size: int) -> Aim:
     scale = whole * float(np.exp(rng.uniform(np.log(0.75), np.log(1.6))))
     largest = max(j.d_px for j in shown)
     scale = float(np.clip(scale, 10 / largest, max(60 / largest, 0.6 * whole)))
-    return Aim(x, y, min(scale, LARGEST_GAIN))
+    return _somewhere(scene, rng, min(scale, LARGEST_GAIN), whole)
+
+
+def _somewhere(scene: Scene, rng: Generator, scale: float, whole: float) -> Aim:
+    """Anywhere, but so that the window lies mostly within the scene."""
+    height, width = scene.labels.shape
+    room = 0.08 + 0.5 * max(0.0, 1 - whole / scale)
+    x, y = 0.5 + rng.uniform(-room, room, 2)
+    return Aim(float(width * x), float(height * y), scale)
 
 
 def _matrix(at: Aim, rng: Generator, size: int) -> NDArray[np.float64]:

@@ -190,7 +190,7 @@ class Watcher:
             try:
                 reader = _shard_scenes if path.suffix == ".tar" else _folder_scene
                 scenes = list(reader(path, self.wanted))
-            except (OSError, KeyError, ValueError, TypeError, tarfile.TarError, cv2.error) as error:
+            except Exception as error:  # noqa: BLE001 - no file may keep the others from being read
                 tries = self._tries[path] = self._tries.get(path, 0) + 1
                 if tries >= _TRIES:
                     self._done.add(path)
