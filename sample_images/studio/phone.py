@@ -28,7 +28,7 @@ def _joint_or_middle(shape: tuple[int, int], joint: NDArray[np.bool_] | None) ->
     if joint is not None and joint.any():
         return joint
     h, w = shape
-    y, x = np.mgrid[-1 : 1 : h * 1j, -1 : 1 : w * 1j]
+    y, x = np.linspace(-1, 1, h)[:, None], np.linspace(-1, 1, w)[None]
     return np.hypot(x, y) < 0.35
 
 

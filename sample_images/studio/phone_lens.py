@@ -67,17 +67,26 @@ def defocus(image: Image, coc: Image, blades: int, limit_px: float = 60.0) -> Im
     out = np.zeros_like(image)
     edges = np.concatenate([[np.inf], (levels[:-1] + levels[1:]) / 2, [-np.inf]])
     filled = False
+    h, w = clipped.shape
     for k in np.unique(nearest):
-        mask = ((clipped <= edges[k]) & (clipped > edges[k + 1])).astype(np.float32)
+        mask = (clipped <= edges[k]) & (clipped > edges[k + 1])
         r = abs(float(levels[k]))
-        cover = _disc(mask, r, blades)
-        colour = _disc(image * mask[..., None], r, blades)
-        if not filled:  # the farthest layer also fills what later ones leave open
-            out, filled = colour / np.maximum(cover, 1e-3)[..., None], True
-            weak = cover < 1e-3
-            out[weak] = image[weak]
+        rows, cols = np.nonzero(mask.any(1))[0], np.nonzero(mask.any(0))[0]
+        if len(rows) == 0:
             continue
-        out = out * (1 - cover[..., None]) + colour
+        reach = int(2 * r) + 4  # only the layer's box and its blur
+        y = slice(max(rows[0] - reach, 0), min(rows[-1] + reach, h))
+        x = slice(max(cols[0] - reach, 0), min(cols[-1] + reach, w))
+        part = mask[y, x].astype(np.float32)
+        cover = _disc(part, r, blades)
+        colour = _disc(image[y, x] * part[..., None], r, blades)
+        if not filled:  # the farthest layer also fills what later ones leave open
+            out[:] = image
+            filled = True
+            known = cover > 1e-3
+            out[y, x][known] = (colour / np.maximum(cover, 1e-3)[..., None])[known]
+            continue
+        out[y, x] = out[y, x] * (1 - cover[..., None]) + colour
     return out
 
 
