@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 
 from inspector.model import Region
-from inspector.outline import Floats, belief, spans_across
+from inspector.outline import Floats, Spans, belief, spans_across
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 # Stations behind the end, in D. Ends flare where they were cut or got hot, so the first few only
 # serve to notice that.
 FIRST_D, FLARE_D, LAST_D = 0.1, 0.45, 1.6
+NEAR_D, UNEVEN = 1.0, 0.1  # where widths differ by more than this share, the nearer count
 FLARED = 0.05  # share by which a flared end is wider
 LEAST_D = 0.45  # visible insulation below which D is not trusted
 FEWEST = 4  # points or pixels that anything can be fitted to
@@ -31,6 +32,9 @@ EDGE_PX = 0.35  # standard uncertainty of the width that all stations share
 
 SINGULAR = 1e12
 SETTLED, SETTLED_PX = 0.002, 0.1  # change of slope and offset at which the fit stands
+UNEVEN_END_D = 0.03  # scatter about an ellipse from which an end is no clean cut
+UNKNOWN_DEG = (9.0, 9.0)  # tilt and its standard uncertainty where nothing shows it: 0 to 27
+ROUGH_END = 0.15  # sine of tilt that a rounded or crooked cut looks like
 BOW_D, FEWEST_BOW = 0.7, 10  # how far an end can bow; points that tell
 
 
@@ -169,7 +173,8 @@ def measure_ruler(
             break
     if spans is None:
         return None
-    good = np.isfinite(spans.width)
+    width = _square_width(stations, spans)
+    good = np.isfinite(width)
     seen = float(good.sum()) * max(1.0, d_px / 48) / d_px
     if good.sum() < FEWEST:
         return None
@@ -177,11 +182,14 @@ def measure_ruler(
     use = good
     if back.sum() >= FEWEST_BACK:
         front = good & ~back
-        rear = float(np.median(spans.width[back]))
-        wider = float(np.median(spans.width[front])) / rear - 1 if front.any() else 0.0
+        rear = float(np.median(width[back]))
+        wider = float(np.median(width[front])) / rear - 1 if front.any() else 0.0
         if front.sum() < FEWEST_FRONT or abs(wider) > FLARED:
             use = back
-    width = spans.width[use]
+    near = use & (stations < NEAR_D * d_px)
+    if near.sum() >= FEWEST_BACK and float(np.ptp(width[use])) > UNEVEN * float(width[near].min()):
+        use = near  # farther back the wire bends, or another one runs into its outline
+    width = width[use]
     value = float(np.median(width))
     spread = 1.4826 * float(np.median(np.abs(width - value)))
     independent = max(1.0, len(width) / 4.0)  # neighbouring stations share their pixels
@@ -190,6 +198,16 @@ def measure_ruler(
     if seen < LEAST_D:
         u_d = float(np.hypot(u_d, 0.1 * value))
     return Ruler(value, u_d, direction, middle - direction * value, min(seen, LAST_D))
+
+
+def _square_width(stations: Floats, spans: Spans) -> Floats:
+    """Widths square to the wire's own middle line, which may bend."""
+    good = np.isfinite(spans.width)
+    if good.sum() < FEWEST_BACK:
+        return spans.width
+    bend = np.polyfit(stations[good], spans.middle[good], 2)
+    slope = 2 * bend[0] * stations + bend[1]
+    return np.asarray(spans.width / np.sqrt(1 + slope**2), float)
 
 
 def apparent_tilt_deg(joint: Joint) -> tuple[float, float]:
@@ -201,7 +219,7 @@ def apparent_tilt_deg(joint: Joint) -> tuple[float, float]:
     image = belief(joint.patch, (Region.INSULATION,), joint.own)
     ax, ay = joint.axis
     across = np.array([-ay, ax])
-    stations = np.linspace(-0.46, 0.46, 33) * joint.d_px
+    stations = np.linspace(-0.38, 0.38, 33) * joint.d_px  # the rim itself is often rounded
     ends = spans_across(
         image,
         np.array(joint.end) - 0.45 * joint.d_px * np.array(joint.axis),
@@ -215,12 +233,13 @@ def apparent_tilt_deg(joint: Joint) -> tuple[float, float]:
     t = stations / joint.d_px
     good = np.isfinite(depth) & (np.abs(depth) < BOW_D)
     if good.sum() < FEWEST_BOW:
-        return 9.0, 9.0
+        return UNKNOWN_DEG
     bow = np.sqrt(np.clip(1 - (t[good] / 0.5) ** 2, 0, None))
     line = robust_line(bow, depth[good])
-    if line is None:
-        return 9.0, 9.0
-    sine = float(np.clip(abs(line.slope) / 0.5, 0, 0.99))
-    u_sine = float(np.hypot(line.u_slope / 0.5, 0.06))  # cut ends are not square
+    # an end that faces the lens has the strands before its middle: its outline tells nothing
+    if line is None or line.slope < -line.u_slope or line.scatter > UNEVEN_END_D:
+        return UNKNOWN_DEG
+    sine = float(np.clip(line.slope / 0.5, 0, 0.99))
+    u_sine = float(np.hypot(line.u_slope / 0.5, ROUGH_END))
     tilt = float(np.degrees(np.arcsin(sine)))
     return tilt, float(min(30.0, np.degrees(u_sine / np.sqrt(1 - sine**2))))

@@ -24,6 +24,7 @@ WHOLE, BROKEN = 0.72, 0.35  # shares of the line that metal covers: linked; link
 LEAST_D_PX = 4.0  # a wire thinner than this in the patch has no measurable outline
 DERIVED = 0.3  # strength given to a place derived from regions alone
 GUESSED = 3.0  # what a place costs that the network did not mark: it gives way to one it did
+APART_D = 0.25  # ends farther apart than this across the wire are two wires
 DIRECTED_D = 0.4  # end and lip farther apart than this have a direction
 SURE_PEAK, SURE_DEG, SURE_D = 0.4, 25.0, 3.5  # where peaks alone make a joint, though covered
 SHORTEST, LONGEST = 0.25, 1.3  # length of an interface in widths of the wire
@@ -199,5 +200,5 @@ def _side_by_side(one: Link, chosen: Sequence[Link]) -> bool:
         if other.lip is one.lip:
             a = other.end.direction
             apart = one.end.peak.point - other.end.peak.point
-            return abs(float(apart @ np.array([-a[1], a[0]]))) > 0.4 * other.end.d_px
+            return abs(float(apart @ np.array([-a[1], a[0]]))) > APART_D * other.end.d_px
     return False

@@ -44,12 +44,14 @@ from inspector.uncertainty import quantity
 if TYPE_CHECKING:
     from inspector.model import Joint, Points
 
-LEAST_CHORD_D, LEAST_CHORD_PX = 0.1, 8.0
+LEAST_CHORD_D, LEAST_CHORD_PX = 0.15, 10.0
+LEAST_RISE_D, LEAST_RISE_PX = 0.05, 4.0  # a coat of the strands alone is no fillet
 END_PX = 1.5  # outline this close to either end is rounded by the pixels
 LOCAL = 0.45  # share of the outline taken for an end when one circle does not fit it all
 MISFIT_PX = 0.6  # scatter from which one circle does not fit
 OUTLINE_PX = 0.4  # standard uncertainty of the outline's place that a fit does not average out
 CONTACT_PX = 1.5  # standard uncertainty of where the outline meets the other metal
+ROUND_ABOUT = 1.7  # outline longer than this many chords runs around something else
 CARRIED = 0.5  # share of the chord by which a fillet may be carried back to its foot
 NAMES = {-1: "left", 1: "right"}  # seen along the wire toward the terminal
 
@@ -81,12 +83,14 @@ def _one_side(joint: Joint, surface: FreeSurface, name: str) -> list[Measured] |
     points = surface.points
     chord = points[-1] - points[0]
     length = float(np.hypot(*chord))
-    if length < max(LEAST_CHORD_D * joint.d_px, LEAST_CHORD_PX):
+    rise = float(chord[1]) - surface.core_slope * float(chord[0])
+    short = length < max(LEAST_CHORD_D * joint.d_px, LEAST_CHORD_PX)
+    if short or rise < max(LEAST_RISE_D * joint.d_px, LEAST_RISE_PX) or chord[0] <= 0:
         return None
     gone = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
     inner = points[(gone > END_PX) & (gone < gone[-1] - END_PX)]
     whole = fit_arc(inner)
-    if whole is None:
+    if whole is None or gone[-1] > ROUND_ABOUT * length:
         return None
     evidence = (_drawn(joint, surface),)
     foot = _foot(whole, surface, length)

@@ -97,7 +97,7 @@ def _shortening(view: View) -> float:
     """Relative standard uncertainty of a length along s for want of the tilt."""
     unseen = (1.0 - float(np.cos(np.radians(FREE_TILT_DEG)))) / np.sqrt(12.0)
     tilt, u_tilt = apparent_tilt_deg(view.joint)
-    likely = max(0.0, tilt - u_tilt)  # only what the outline shows beyond doubt
+    likely = max(0.0, tilt - 2.0 * u_tilt)  # only what the outline shows beyond doubt
     if likely <= FREE_TILT_DEG:
         return float(unseen)
     return float(np.hypot(unseen, (1.0 / np.cos(np.radians(min(likely, 60.0))) - 1.0) / 2.0))
