@@ -31,6 +31,7 @@ CROPPED_D = 0.5  # visible length behind the end and beyond the lip that a joint
 DIRECTED_D = 0.15  # end and lip farther apart than this have a direction
 TERMINAL, TERMINAL_U = 0.35, 0.08  # slope and its uncertainty up to which a terminal steadies
 WIRE_FROM_D, WIRE_ASIDE_D = -0.3, 0.75  # behind this s, pixels farther aside are another wire
+ONWARD = 0.3  # cosine between the wire and the line to its lip, at least
 SLEEVED = 0.2  # share of the line from end to lip under a sleeve
 
 
@@ -80,7 +81,7 @@ def _draft(
     """The joint of a link with its axis and D, its own pixels still unknown."""
     end, lip = one.end.peak.point, one.lip.point
     keep = _share_of_insulation(patch, one, links)
-    ruler = measure_ruler(patch, end, one.end.direction, one.end.d_px, keep)
+    ruler = _ruler(patch, one, keep)
     if ruler is None:
         return None
     axis = _axis(patch, end, lip, ruler)
@@ -100,6 +101,30 @@ def _draft(
         sure=float(np.clip(strength * one.chain * (0.5 + 0.5 * spot.mean()), 0, 1)),
     )
     return joint, one, ruler
+
+
+def _ruler(patch: Patch, one: Link, keep: Mask | None) -> Ruler | None:
+    """D and direction, started from the wire's rough direction and from the line to the lip.
+
+    Of the two the one that runs on toward the lip and has more insulation behind it counts:
+    another wire that crosses near the end can lead either of them astray.
+    """
+    end = one.end.peak.point
+    line = unit(one.lip.point - end)
+    found = []
+    for start in (one.end.direction, line):
+        if start.any():
+            ruler = measure_ruler(patch, end, start, one.end.d_px, keep)
+            if ruler is not None:
+                found.append(ruler)
+    if not found:
+        return None
+
+    def merit(ruler: Ruler) -> tuple[bool, float]:
+        relative = ruler.standard_uncertainty_px / ruler.d_px
+        return (float(ruler.direction @ line) > ONWARD, ruler.seen_D - 10.0 * relative)
+
+    return max(found, key=merit)
 
 
 def _share_of_insulation(patch: Patch, one: Link, links: Sequence[Link]) -> Mask | None:
@@ -219,13 +244,13 @@ def _problems(
     outside = bool(((place < low + margin) | (place > high - margin)).any())
     if outside:
         found.append("cropped")
-    line = np.array(joint.end) + np.linspace(0.1, 1.0, 30)[:, None] * (
-        np.array(joint.lip) - np.array(joint.end)
-    )
-    sleeve = is_any(pick(joint.patch.labels, line), (Region.SLEEVE,)).mean()
+    line = np.array(joint.lip) - np.array(joint.end)
+    between = np.array(joint.end) + np.linspace(0.1, 1.0, 30)[:, None] * line
+    sleeve = is_any(pick(joint.patch.labels, between), (Region.SLEEVE,)).mean()
     if sleeve > SLEEVED:
         found.append("sleeved")
-    if not outside and (one.chain < WHOLE or ruler.seen_D < CROPPED_D):
+    astray = lip_s > CROPPED_D / 2 and float(ruler.direction @ unit(line)) < ONWARD
+    if not outside and (one.chain < WHOLE or ruler.seen_D < CROPPED_D or astray):
         found.append("covered")
     if double:
         found.append("two-wires")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import cv2
@@ -26,6 +26,7 @@ DERIVED = 0.3  # strength given to a place derived from regions alone
 GUESSED = 3.0  # what a place costs that the network did not mark: it gives way to one it did
 APART_D = 0.25  # ends farther apart than this across the wire are two wires
 DIRECTED_D = 0.4  # end and lip farther apart than this have a direction
+NEAR_D = 2.5  # peaks nearer than this may belong together whatever lies around
 SURE_PEAK, SURE_DEG, SURE_D = 0.4, 25.0, 3.5  # where peaks alone make a joint, though covered
 SHORTEST, LONGEST = 0.25, 1.3  # length of an interface in widths of the wire
 RIM = 2  # samples of terminal across a station: a filled cup shows only its rim
@@ -123,15 +124,25 @@ def _fits(patch: Patch, end: WireEnd, lip: Peak) -> Link | None:
     if length > DIRECTED_D:
         cosine = float(np.clip(unit(offset) @ end.direction, -1, 1))
         angle = float(np.degrees(np.arccos(cosine)))
-        if angle > WIDEST_DEG:
-            return None
     chain = chain_share(patch, end.peak.point, lip.point, end.d_px)
     sure = min(end.peak.strength, lip.strength) > SURE_PEAK
+    if angle > WIDEST_DEG:
+        # insulation of another wire that crosses there can hide which way this one lies
+        if not (sure and chain >= WHOLE and length < NEAR_D and _backed(patch, end, lip)):
+            return None
+        angle, end = WIDEST_DEG, replace(end, direction=unit(offset))
     sound = sure and angle < SURE_DEG and length < SURE_D
     if chain < (BROKEN if sound else WHOLE):
         return None
     cost = length * (1.0 + (angle / 30.0) ** 2) + 4.0 * (1.0 - chain)
     return Link(end, lip, chain, cost + GUESSED * (2.0 - end.peak.strength - lip.strength))
+
+
+def _backed(patch: Patch, end: WireEnd, lip: Peak) -> bool:
+    """Whether insulation lies behind `end` as seen from `lip`."""
+    a = unit(lip.point - end.peak.point)
+    behind = end.peak.point - np.linspace(0.1, 0.4, 7)[:, None] * end.d_px * a
+    return float(is_any(pick(patch.labels, behind), (Region.INSULATION,)).mean()) > WHOLE
 
 
 def derive_lip(patch: Patch, end: WireEnd) -> Peak | None:
@@ -160,11 +171,11 @@ def link(patch: Patch) -> tuple[tuple[Link, ...], tuple[Link, ...]]:
     possible = [one for end in ends for lip in lips if (one := _fits(patch, end, lip)) is not None]
     chosen: list[Link] = []
     for one in sorted(possible, key=lambda item: item.cost):
-        if all(one.end is not other.end and one.lip is not other.lip for other in chosen):
+        if all(one.end.peak is not other.end.peak and one.lip is not other.lip for other in chosen):
             chosen.append(one)
     extra: list[Link] = []
     for end in ends:
-        if any(end is other.end for other in chosen):
+        if any(end.peak is other.end.peak for other in chosen):
             continue
         if end.peak.strength <= DERIVED and any(_within(end, other) for other in chosen):
             continue  # insulation in the solder of a joint that has its end
@@ -175,7 +186,7 @@ def link(patch: Patch) -> tuple[tuple[Link, ...], tuple[Link, ...]]:
             if one is not None:
                 chosen.append(one)
             continue
-        rivals = [one for one in possible if one.end is end and one.chain >= WHOLE]
+        rivals = [one for one in possible if one.end.peak is end.peak and one.chain >= WHOLE]
         rivals = [one for one in rivals if _side_by_side(one, chosen)]
         if rivals and end.peak.strength > DERIVED:
             extra.append(min(rivals, key=lambda item: item.cost))

@@ -19,6 +19,7 @@ CLOSE_SIDE_PX = 640.0  # side of a close patch
 WHOLE_D = CLOSE_SIDE_PX / CLOSE_D_PX
 BEHIND_D, BEYOND_D, ASIDE_D = 1.7, 3.0, 1.1  # what must be visible around a joint
 MISJUDGED = 1.4  # factor on D from which a window is taken again
+SHARED = 1.15  # a shared window may be this much larger: a little scale for a run of the network
 SAME_D = 0.6  # lips nearer than this are one joint
 
 
@@ -52,7 +53,10 @@ def plan_windows(joints: Sequence[Joint], photo: Photo) -> list[Window]:
         for index, (box, other) in enumerate(boxes):
             both = np.stack([np.minimum(box[0], here[0]), np.maximum(box[1], here[1])])
             smaller, larger = min(d_px, other), max(d_px, other)
-            if larger < MISJUDGED * smaller and (both[1] - both[0]).max() <= WHOLE_D * smaller:
+            if (
+                larger < MISJUDGED * smaller
+                and (both[1] - both[0]).max() <= SHARED * WHOLE_D * smaller
+            ):
                 boxes[index] = (both, smaller)
                 break
         else:
