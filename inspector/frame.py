@@ -178,18 +178,7 @@ def measure_ruler(
     seen = float(good.sum()) * max(1.0, d_px / 48) / d_px
     if good.sum() < FEWEST:
         return None
-    back = good & (stations > FLARE_D * d_px)
-    use = good
-    if back.sum() >= FEWEST_BACK:
-        front = good & ~back
-        rear = float(np.median(width[back]))
-        wider = float(np.median(width[front])) / rear - 1 if front.any() else 0.0
-        if front.sum() < FEWEST_FRONT or abs(wider) > FLARED:
-            use = back
-    near = use & (stations < NEAR_D * d_px)
-    if near.sum() >= FEWEST_BACK and float(np.ptp(width[use])) > UNEVEN * float(width[near].min()):
-        use = near  # farther back the wire bends, or another one runs into its outline
-    width = width[use]
+    width = width[_even(stations / d_px, width)]
     value = float(np.median(width))
     spread = 1.4826 * float(np.median(np.abs(width - value)))
     independent = max(1.0, len(width) / 4.0)  # neighbouring stations share their pixels
@@ -198,6 +187,23 @@ def measure_ruler(
     if seen < LEAST_D:
         u_d = float(np.hypot(u_d, 0.1 * value))
     return Ruler(value, u_d, direction, middle - direction * value, min(seen, LAST_D))
+
+
+def _even(stations_D: Floats, width: Floats) -> Mask:  # noqa: N803 - the unit shows in the name
+    """Which of the stations (n,), in D behind the end, show the wire as it is."""
+    good = np.isfinite(width)
+    back = good & (stations_D > FLARE_D)
+    use = good
+    if back.sum() >= FEWEST_BACK:
+        front = good & ~back
+        rear = float(np.median(width[back]))
+        wider = float(np.median(width[front])) / rear - 1 if front.any() else 0.0
+        if front.sum() < FEWEST_FRONT or abs(wider) > FLARED:
+            use = back
+    near = use & (stations_D < NEAR_D)
+    if near.sum() >= FEWEST_BACK and float(np.ptp(width[use])) > UNEVEN * float(width[near].min()):
+        use = near  # farther back the wire bends, or another one runs into its outline
+    return np.asarray(use, bool)
 
 
 def _square_width(stations: Floats, spans: Spans) -> Floats:

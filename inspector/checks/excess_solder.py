@@ -7,7 +7,8 @@ Why it matters: solder outside the terminal keeps it from seating in its housing
 way to the next pole; a thick coat hides whether the wire was wetted at all.
 
 How it is measured: the terminal's own outline is a straight line fitted to either side where
-bare terminal shows; the solder's outline is compared with it, before the lip with the lip's own height.
+bare terminal shows; the solder's outline is compared with it, and before the lip with the lip's
+own height.
 Solder on the insulation is its area behind the insulation's end, and the hidden contour the area
 marked as surplus, both as a share of D squared.
 
