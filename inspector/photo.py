@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import io
 import warnings
+from contextlib import suppress
 from pathlib import Path
 
 import cv2
 import numpy as np
-import pillow_heif
 from numpy.typing import NDArray
 from PIL import (
     AvifImagePlugin,
@@ -40,7 +40,10 @@ _PROFILE_SLACK = 2  # grey levels of 255 that a profile may differ from sRGB bef
 
 # named so that they are loaded: Image.init() would load forty more
 _PLUGINS = (AvifImagePlugin, JpegImagePlugin, PngImagePlugin, WebPImagePlugin)
-pillow_heif.register_heif_opener()  # type: ignore[no-untyped-call, unused-ignore]
+with suppress(ImportError):  # without this part of the installation all but HEIC can be read
+    import pillow_heif
+
+    pillow_heif.register_heif_opener()  # type: ignore[no-untyped-call, unused-ignore]
 
 
 def read_photo(source: Photo | bytes | str | Path, name: str | None = None) -> Photo:
