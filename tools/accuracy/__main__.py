@@ -1,0 +1,86 @@
+"""`python -m tools.accuracy`: look at scenes, then report on the results."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import time
+from pathlib import Path
+
+from .records import ResultsError, read_results
+
+CALIBRATION = Path("inspector/calibration.json")
+
+
+def main(given: list[str] | None = None) -> int:
+    """Command line; 2 for files that cannot be used."""
+    parser = argparse.ArgumentParser("python -m tools.accuracy", description=__doc__)
+    verbs = parser.add_subparsers(dest="verb", required=True)
+    look = verbs.add_parser("look", help="run the inspector on a folder of scenes")
+    look.add_argument("--scenes", type=Path, required=True)
+    look.add_argument("--out", type=Path, required=True)
+    look.add_argument("--jobs", type=int, default=1, help="processes, one thread each")
+    look.add_argument("--network", type=Path, help="another network than the committed one")
+    look.add_argument("--limit", type=int, help="only the first so many")
+    tune = verbs.add_parser("tune", help="a development report, as text")
+    tune.add_argument("results", type=Path)
+    tune.add_argument("--worst", type=int, default=40, help="cases listed of each sort")
+    fit = verbs.add_parser("fit", help="make inspector/calibration.json from calibration scenes")
+    fit.add_argument("results", type=Path)
+    fit.add_argument("--out", type=Path, default=CALIBRATION)
+    table = verbs.add_parser("table", help="the reported tables of the test set, as Markdown")
+    table.add_argument("results", type=Path)
+    args = parser.parse_args(given)
+    try:
+        return _verb(args)
+    except ResultsError as error:
+        sys.stderr.write(f"{error}\n")
+        return 2
+
+
+def _verb(args: argparse.Namespace) -> int:
+    if args.verb == "look":
+        return _look(args)
+    records = read_results(args.results)
+    if args.verb == "tune":
+        from .tune import report  # noqa: PLC0415 - each verb loads what it needs
+
+        print(report(records, args.worst))
+    elif args.verb == "table":
+        from .table import tables  # noqa: PLC0415
+
+        print(tables(records))
+    else:
+        from .fit import calibrate  # noqa: PLC0415
+
+        text, notes = calibrate(records)
+        args.out.write_text(text, "utf-8")
+        print("\n".join(notes))
+    return 0
+
+
+def _look(args: argparse.Namespace) -> int:
+    from .looks import look_at_all, scenes  # noqa: PLC0415
+
+    photos = scenes(args.scenes)[: args.limit]
+    if not photos:
+        raise ResultsError(f"{args.scenes} holds no photo NAME.jpg with its NAME.json.")
+    failed, began = 0, time.perf_counter()
+    network = args.network.resolve() if args.network else None
+    args.out.parent.mkdir(parents=True, exist_ok=True)
+    with args.out.open("w", encoding="utf-8") as out:
+        for count, record in enumerate(look_at_all(photos, args.jobs, network), 1):
+            out.write(json.dumps(record) + "\n")
+            out.flush()
+            if record["failed"]:
+                failed += 1
+                sys.stderr.write(f"{record['scene']}: {record['failed']}\n")
+            if count % 50 == 0:
+                sys.stderr.write(f"{count} of {len(photos)}, {time.perf_counter() - began:.0f} s\n")
+    print(f"{len(photos)} photos, {failed} failed, {time.perf_counter() - began:.0f} s: {args.out}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
