@@ -53,7 +53,7 @@ def found_lines(patches: Sequence[Patch]) -> tuple[NDArray[np.float64], float]:
     """Centre lines (N, 2) of the strands found in the close patches, and the coarsest step, px."""
     lines, step = [np.zeros((0, 2))], 1.0
     for patch in patches[1:] or patches:
-        ys, xs = np.nonzero(skeletonize(patch.labels == STRAND))
+        ys, xs = np.nonzero(skeletonize(patch.labels == STRAND))  # type: ignore[no-untyped-call]
         lines.append(patch.to_photo(np.stack([xs, ys], axis=-1).astype(float)))
         step = max(step, patch.step)
     return np.concatenate(lines), step

@@ -100,7 +100,7 @@ def _verdicts(records: Sequence[Record], joints: Sequence[Case]) -> str:
         "-" if t.kappa is None else f"{t.kappa:.3f}, {_answered(t)} answered"
         for t in (joint, photos)
     ]
-    body.append(("kappa, rework or pass against bad or sound", *agreement, ""))
+    body.append(("kappa, rework or pass against bad or sound", agreement[0], agreement[1], ""))
     text = "## Verdicts on usable photos\n\n" + markdown(
         ("clear cases", "by joint", "by photo", "target"), body
     )

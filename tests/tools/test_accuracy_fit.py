@@ -1,0 +1,139 @@
+"""Measurements beside their truth, calibration from them, and the reported tables."""
+
+import json
+
+import numpy as np
+import pytest
+
+from inspector import checks
+from inspector.uncertainty import UNCALIBRATED, Calibration, read_calibrations
+from made_results import case, found, measured, photo, true_joint
+from tools.accuracy.__main__ import main
+from tools.accuracy.compare import pairs
+from tools.accuracy.fit import calibrate, z_of
+from tools.accuracy.records import ResultsError
+from tools.accuracy.table import tables
+
+
+def gaps(first_seed, count=400, sigma=0.1, raw=0.05):
+    """Photos whose gaps are measured with normal errors of `sigma`, said to be `raw`."""
+    rng = np.random.default_rng(5)
+    records = []
+    for number in range(count):
+        true = float(rng.uniform(0.2, 1.5))
+        value = true + float(rng.normal(0, sigma))
+        joint = found(1, "pass", insulation_gap=("fine", measured("gap", value, u=0.2, raw=raw)))
+        records.append(
+            photo(first_seed + number, "pass", [true_joint(values={"gap_D": true})], [joint])
+        )
+    return records
+
+
+def spikes(first_seed):
+    """30 sound, 30 bad and 30 near-limit joints; the bad ones are seen, the others not."""
+    records = []
+    for number in range(90):
+        size = (0.0, 2.0, 0.6)[number % 3]
+        item = measured("height", 2.0 if size == 2.0 else 0.0, raw=0.1, unit="mm")
+        joint = found(1, "pass", spike=("fine", item))
+        records.append(
+            photo(first_seed + number, "pass", [true_joint(values={"spike_mm": size})], [joint])
+        )
+    return records
+
+
+def test_sides_of_the_fillet_are_those_of_the_truth():
+    fillet = [
+        {"side": s, "angle_conductor_deg": a, "angle_cup_deg": 40.0, "convexity": -0.1}
+        for s, a in ((-1, 20.0), (1, 60.0))
+    ]
+    items = [
+        measured("angle-conductor-left", 25.0, unit="deg"),
+        measured("angle-conductor-right", 50.0, unit="deg"),
+        measured("convexity-left", -0.2, unit="chord"),
+    ]
+    joint = found(1, "pass", fillet=("fine", *items))
+    rows = pairs([case(true_joint(values={"fillet": fillet}), joint)])
+    assert [(p.key, round(p.error, 6)) for p in rows] == [
+        ("fillet.angle-conductor", 5.0),
+        ("fillet.angle-conductor", -10.0),
+        ("fillet.convexity", -0.1),
+    ]
+
+
+def test_what_is_absent_says_nothing_about_the_error():
+    seen = measured("height", 1.2, unit="mm")
+    none = measured("height", 0.0, unit="mm")
+
+    def count(size, item):
+        truth = true_joint(values={"spike_mm": size})
+        return len(pairs([case(truth, found(1, "pass", spike=("fine", item)))]))
+
+    assert count(1.0, seen) == 1
+    assert count(0.0, seen) == count(1.0, none) == count(0.0, none) == 0
+
+
+def test_the_raw_uncertainty_is_what_is_fitted():
+    text, _ = calibrate(gaps(2_000_000))
+    fit = read_calibrations(text)["insulation-gap.gap"]
+    assert 0.94 <= fit.covers <= 0.97
+    u = np.hypot(fit.factor * 0.05, fit.floor)
+    assert u == pytest.approx(0.1, rel=0.12)  # the errors' own standard deviation
+    assert fit.scenes == 400
+
+
+def test_near_limit_joints_teach_the_table_nothing():
+    text, notes = calibrate(spikes(2_000_000))
+    assert "spike.height: table of 2 from 30 sound, 30 bad" in notes
+    table = read_calibrations(text)["spike.height"].conformance
+    assert table[0][1] < 0.05
+    assert table[-1][1] > 0.95
+
+
+def test_the_same_results_give_the_same_file():
+    records = gaps(2_000_000, 60) + spikes(2_100_000)
+    assert calibrate(records)[0] == calibrate(records[::-1])[0]
+
+
+def test_z_uses_the_fit_just_made_and_the_presence():
+    limit = next(m for m in checks.registry()["spike"].limits if m.name == "height")
+    item = measured("height", 0.7, u=9.0, raw=0.1, unit="mm")
+    assert z_of(item, UNCALIBRATED, [limit]) == pytest.approx(-2.0)
+    assert z_of(item, Calibration(factor=2.0), [limit]) == pytest.approx(-1.0)
+    assert z_of(item | {"presence": 0.0}, UNCALIBRATED, [limit]) == 8.0
+
+
+def test_calibration_takes_calibration_scenes_alone(tmp_path, capsys):
+    path, out = tmp_path / "r.jsonl", tmp_path / "c.json"
+    records = [*gaps(2_000_000, 30), photo(3_000_001, "pass", [true_joint()])]
+    path.write_text("".join(json.dumps(r) + "\n" for r in records))
+    assert main(["fit", str(path), "--out", str(out)]) == 2
+    assert not out.exists()
+    assert "3000001" in capsys.readouterr().err
+
+
+def test_tables_take_test_scenes_alone():
+    with pytest.raises(ResultsError, match="2000000"):
+        tables(gaps(2_000_000, 3))
+
+
+def test_tables_give_counts_errors_and_coverage():
+    text = tables(gaps(3_000_000))
+    assert "400 photos: 400 usable, 0 unusable" in text
+    assert "| sound ones sent to rework | 0.0 % (0.0 to 0.9), 0 of 400 |" in text
+    row = next(line for line in text.splitlines() if line.startswith("| insulation-gap.gap | D"))
+    within = sum(abs(p.error) <= 0.1 for r in gaps(3_000_000) for p in pairs_of(r))
+    assert f"{within} of 400" in row
+    assert "No photo made the program fail." in text
+
+
+def pairs_of(record):
+    truth = record["truth"]["joints"][0]
+    return pairs([case(truth, record["joints"][0])])
+
+
+def test_failures_are_reported():
+    bad = photo(3_999_999, None, [true_joint()], failed="ValueError: no (frame.py:9)")
+    text = tables([*gaps(3_000_000, 30), bad])
+    assert "1 photos made the program fail" in text
+    assert "3999999: `ValueError: no (frame.py:9)`" in text
