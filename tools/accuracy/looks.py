@@ -9,7 +9,6 @@ import json
 import multiprocessing
 import os
 import signal
-import sys
 import traceback
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor, as_completed
@@ -191,24 +190,26 @@ def look_at_all(photos: list[Path], jobs: int, network: Path | None) -> Iterator
     """Records as they come; a worker that dies costs no record but that of its own photo."""
     for name in _ONE_THREAD:
         os.environ[name] = "1"
-    if jobs <= 1 and len(photos) <= 1:
-        begin(network)
-        yield from map(look_at, photos)
-        return
-    left = set(photos)
-    try:
-        for photo, record in _pooled(photos, jobs, network):
-            left.discard(photo)
-            yield record
-    except BrokenProcessPool:
-        sys.stderr.write("a worker died; its photos are looked at again one by one\n")
-    for photo in sorted(left):
+    batches = [photos]
+    while batches:
+        left = set(batches.pop())
         try:
-            yield from (record for _, record in _pooled([photo], 1, network))
+            for photo, record in _pooled(sorted(left), jobs, network):
+                left.discard(photo)
+                yield record
         except BrokenProcessPool:
-            truth = json.loads(photo.with_suffix(".json").read_text("utf-8"))
-            died = {"failed": "the process died", "verdict": None, "confusion": None}
-            yield {"scene": photo.stem, "truth": truth, "joints": [], "strands": [], **died}
+            again = sorted(left)
+            half = len(again) // 2
+            if half:  # halve until the photo that kills a worker stands alone
+                batches += [again[half:], again[:half]]
+            else:
+                yield _died(again[0])
+
+
+def _died(photo: Path) -> Json:
+    truth = json.loads(photo.with_suffix(".json").read_text("utf-8"))
+    died = {"failed": "the process died", "verdict": None, "confusion": None}
+    return {"scene": photo.stem, "truth": truth, "joints": [], "strands": [], **died}
 
 
 def _pooled(photos: Iterable[Path], jobs: int, network: Path | None) -> Iterator[tuple[Path, Json]]:
