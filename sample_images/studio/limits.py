@@ -3,7 +3,9 @@
 The figures are those of the criteria (NASA-STD-8739.3, IPC-A-610 and the house limits beside
 them), written a second time on purpose: the truth must not depend on the code that it judges.
 Clearly bad is 1.3 times a maximum or 0.7 of a minimum, and for "none allowed" twice the smallest
-size that counts; clearly sound is the other side by the same factors.
+size that counts; clearly sound is the other side by the same factors. A share of at least 75 %
+cannot be passed by that factor: it is clearly sound from 90 % on, where no more than 0.4 of the
+quarter that may be missing is missing.
 """
 
 from __future__ import annotations
@@ -22,10 +24,11 @@ def at_most(value: float | None, limit: float) -> Clear:
 
 
 def at_least(value: float | None, limit: float) -> Clear:
-    """A minimum."""
+    """A minimum share."""
     if value is None:
         return "not-seen"
-    return "bad" if value <= 0.7 * limit else "sound" if value >= limit / 0.7 or value >= 0.97 else "near"
+    enough = min(limit / 0.7, 1 - 0.4 * (1 - limit))
+    return "bad" if value <= 0.7 * limit else "sound" if value >= enough else "near"
 
 
 def none_of(value: float | None, counts: float) -> Clear:
@@ -40,27 +43,67 @@ def worst(*states: Clear) -> Clear:
     return max(states, key=lambda s: ORDER[s])
 
 
+def _fillet(values: dict[str, Any]) -> Clear:
+    sides = values["fillet"]
+    if not sides:
+        return "not-seen"
+    angle = max(max(f["angle_conductor_deg"], 0.0) for f in sides)
+    convex = max(f["convexity"] for f in sides)
+    shape: Clear = "bad" if convex > 0.12 else "near" if convex > 0.03 else "sound"
+    return worst(at_most(angle, 90.0), shape)
+
+
+def _excess(values: dict[str, Any]) -> Clear:
+    outside = at_most(values["excess_D"], 0.1) if values["excess_D"] > 0.03 else "sound"
+    if not values["hidden_contour"]:
+        return outside
+    return worst(outside, "bad" if values["surplus_share"] > 0.2 else "near")
+
+
+def _surface(values: dict[str, Any]) -> Clear:
+    # flux and tinned strands are solder too, so the rough part may be a small share of it
+    wide = values["rough_share"] > 0.25 or values["rough_D"] > 0.3
+    rough: Clear = "bad" if wide and values["rough_size"] > 0.5 else "near"
+    if values["rough_share"] < 0.02:
+        rough = "sound"
+    return worst(rough, none_of(values["hole_D"], 0.04))
+
+
+def _damage(values: dict[str, Any]) -> Clear:
+    char = none_of(values["char_D"], 0.125)
+    if char == "bad" and values["char_kind"] == "browned":
+        char = "near"  # discolouration alone is allowed; how brown is too brown, nobody says
+    return worst(char, at_most(values["ragged_D"], 0.25))
+
+
+def _stray(truth: dict[str, Any]) -> Clear:
+    shown = max((s["visible_mm"] for s in truth["strands"]), default=0.0)
+    return "not-seen" if truth["strands"] and shown < 0.05 else none_of(shown, 0.5)
+
+
+def _spike(values: dict[str, Any]) -> Clear:
+    none_shows = values["spike_hidden"] and values["spike_mm"] == 0
+    return "not-seen" if none_shows else none_of(values["spike_mm"], 0.5)
+
+
 def clearness(truth: dict[str, Any]) -> dict[str, Clear]:
     """Per check: sound, near, bad or not-seen."""
     v = truth["values"]
-    angle = max((max(f["angle_conductor_deg"], 0.0) for f in v["fillet"]), default=None)
-    convex = max((f["convexity"] for f in v["fillet"]), default=None)
-    fillet = worst(at_most(angle, 90.0), "not-seen" if convex is None else "bad" if convex > 0.12 else "near" if convex > 0.03 else "sound")
-    wet = worst(at_least(v["wetted"], 0.75), at_most(v["dry_stretch_conductor_diameters"], 1.0))
-    strand = max((s["visible_mm"] for s in truth["strands"]), default=0.0)
-    hidden = bool(truth["strands"]) and strand < 0.05
-    rough = "sound" if v["rough_share"] < 0.02 else "bad" if v["rough_share"] > 0.25 and v["rough_size"] > 0.5 else "near"
+    gap = max(v["gap_D"], 0.0)
+    dry = at_most(v["dry_stretch_conductor_diameters"], 1.0)
     return {
-        "insulation-gap": worst(at_most(max(v["gap_D"], 0.0), 2.0), at_most(v["gap_D"] * truth["d_mm"], 6.35), none_of(v["embed_D"], 0.1)),
+        "insulation-gap": worst(
+            at_most(gap, 2.0), at_most(gap * truth["d_mm"], 6.35), none_of(v["embed_D"], 0.1)
+        ),
         "solder-fill": at_least(v["fill"], 0.75),
-        "wetting": wet,
-        "fillet": fillet,
-        "excess-solder": worst(at_most(v["excess_D"], 0.1) if v["excess_D"] > 0.03 else "sound", ("bad" if v["surplus_share"] > 0.2 else "near") if v["hidden_contour"] else "sound"),
+        "wetting": worst(at_least(v["wetted"], 0.75), dry),
+        "fillet": _fillet(v),
+        "excess-solder": _excess(v),
         "bridge": "bad" if v["bridge_D"] > 0.1 else "sound",
-        "spike": none_of(v["spike_mm"], 0.5),
-        "stray-strand": "not-seen" if hidden else none_of(strand, 0.5),
+        "spike": _spike(v),
+        "stray-strand": _stray(truth),
         "birdcage": at_most(v["birdcage_D"], 1.0),
-        "surface": worst(rough, none_of(v["hole_D"], 0.04)),
-        "insulation-damage": worst(none_of(v["char_D"], 0.125), at_most(v["ragged_D"], 0.25)),
+        "surface": _surface(v),
+        "insulation-damage": _damage(v),
         "seating": at_least(v["seating"], 0.75) if v["seating_visible"] else "not-seen",
-    }  # fmt: skip
+    }

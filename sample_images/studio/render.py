@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 from collections import defaultdict
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -18,6 +19,20 @@ from .part import Part
 from .view import Camera
 
 
+NEAR_MM = 1.0  # the camera's near plane
+
+
+# Points (n, 3) and a slack in mm to which of them (n,) the camera sees: nothing stands before
+# them by more than the slack. The frame's edges do not matter.
+Sight = Callable[[NDArray[np.float64], float], NDArray[np.bool_]]
+
+
+def nothing_between(points: NDArray[np.float64], slack_mm: float) -> NDArray[np.bool_]:
+    """The sight of an empty scene."""
+    del slack_mm
+    return np.ones(len(points), bool)
+
+
 @dataclass(frozen=True)
 class Buffers:
     """Per pixel: radiance (h, w, 3), label, marks, joint (0 none), depth along the axis (mm)."""
@@ -27,6 +42,7 @@ class Buffers:
     marks: NDArray[np.uint16]
     joint: NDArray[np.uint8]
     depth: NDArray[np.float32]
+    sight: Sight = nothing_between
 
 
 @lru_cache(maxsize=1)
@@ -113,7 +129,7 @@ def render(parts: list[Part], lights: list[dict[str, Any]], camera: Camera, *, s
     to_world = mi.ScalarTransform4f().look_at(origin=list(map(float, camera.position)), target=list(map(float, target)), up=list(map(float, camera.up)))
     fov = 2 * np.degrees(np.arctan(camera.width / 2 / camera.focal_px))
     scene["sensor"] = {
-        "type": "perspective", "fov": float(fov), "fov_axis": "x", "to_world": to_world, "near_clip": 1.0, "far_clip": 5000.0,
+        "type": "perspective", "fov": float(fov), "fov_axis": "x", "to_world": to_world, "near_clip": NEAR_MM, "far_clip": 5000.0,
         "film": {"type": "hdrfilm", "width": camera.width, "height": camera.height, "rfilter": {"type": "box"}, "pixel_format": "rgb", "component_format": "float32"},
         "sampler": {"type": "independent", "sample_count": samples},
     }  # fmt: skip
@@ -121,7 +137,24 @@ def render(parts: list[Part], lights: list[dict[str, Any]], camera: Camera, *, s
     radiance = np.zeros((camera.height, camera.width, 3), np.float32)
     for k in range(passes):
         radiance += np.array(mi.render(loaded, spp=samples, seed=seed * 64 + k))[..., :3].astype(np.float32) / passes
-    return Buffers(np.nan_to_num(radiance), *_what(mi, loaded, len(tables), tables, camera))
+    return Buffers(np.nan_to_num(radiance), *_what(mi, loaded, len(tables), tables, camera), _sight(mi, loaded, camera))
+
+
+def _sight(mi: Any, scene: Any, camera: Camera) -> Sight:
+    """Exact visibility by a ray to each point, for things that pass between pixel centres."""
+
+    def sees(points: NDArray[np.float64], slack_mm: float) -> NDArray[np.bool_]:
+        away = points - camera.position
+        far = np.linalg.norm(away, axis=1)
+        d = (away / far[:, None]).astype(np.float32)
+        eye = mi.Point3f(*[float(v) for v in camera.position])
+        if mi.variant().startswith("scalar"):
+            t = np.array([scene.ray_intersect_preliminary(mi.Ray3f(eye, mi.Vector3f(*map(float, k)))).t for k in d])
+        else:
+            t = np.array(scene.ray_intersect_preliminary(mi.Ray3f(eye, mi.Vector3f(np.ascontiguousarray(d.T)))).t)
+        return (far > NEAR_MM) & (t > far - slack_mm)
+
+    return sees
 
 
 def _what(mi: Any, scene: Any, count: int, tables: list, camera: Camera) -> tuple:
@@ -132,9 +165,13 @@ def _what(mi: Any, scene: Any, count: int, tables: list, camera: Camera) -> tupl
         aov = mi.load_dict({"type": "aov", "aovs": "s:shape_index,p:prim_index,d:depth"})
         out = np.array(mi.render(scene, integrator=aov, spp=1, seed=1))
         shape, prim, t = out[..., -3].ravel(), out[..., -2].ravel().astype(np.int64), out[..., -1].ravel()
-        which = np.where(t > 0, np.array([*order, -1])[np.clip(shape.astype(int), 0, len(order))], -1)
+        # the renderer counts shapes from 1; 0 is nothing
+        which = np.array([-1, *order])[np.clip(np.rint(shape).astype(int), 0, len(order))]
+        t = np.where(which < 0, 1e4, t)
         y, x = np.mgrid[:h, :w]
-        depth = t * (camera.rays(x.ravel().astype(float), y.ravel().astype(float)) @ camera.forward)
+        # its rays start at the near plane, so that is where its depth counts from
+        along = camera.rays(x.ravel().astype(float), y.ravel().astype(float)) @ camera.forward
+        depth = t * along + np.where(which < 0, 0.0, NEAR_MM)
     else:
         import drjit as dr
 

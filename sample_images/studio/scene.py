@@ -13,6 +13,7 @@ from . import part as P
 from .grounds import ground
 from .joint import JointModel
 from .lights import lights
+from .limits import worst
 from .part import Part
 from .render import Buffers, mitsuba, render
 from .truth import joint_truth
@@ -219,14 +220,37 @@ def traced(parts: list[Part], lamps: list[dict[str, Any]], camera: Camera, sampl
     return first
 
 
+def _shared(
+    entry: dict[str, Any], planted: list[dict[str, Any]], camera: Camera, buffers: Buffers
+) -> None:
+    """Add to a joint's truth what is planted between joints: bridges, a melted housing."""
+    number = entry["joint"]
+    melted = ((buffers.label == P.HOUSING) & (buffers.marks & P.CHAR > 0)).sum()
+    shown = {
+        "bridge": entry["holds"]["bridge"] == "bad",
+        "near bridge": entry["box"] is not None,
+        "melted housing": bool(melted > (0.1 * entry["d_px"]) ** 2),
+    }
+    for p in planted:
+        if p["name"] not in shown:
+            continue
+        if p["joint"] == number:
+            where, _ = camera.project(p["where"])
+            known = {k: p[k] for k in ("check", "name", "size")}
+            entry["planted"].append(
+                known | {"where": where.tolist(), "visible": shown[p["name"]]}
+            )
+        if p["check"] == "bridge" and number - p["joint"] in (0, 1):
+            # its solder stands outside both terminals; by how much is not measured
+            holds = entry["holds"]
+            holds["excess-solder"] = worst(holds["excess-solder"], "near")
+
+
 def _truth(ask: Request, joints: list[JointModel], planted: list[dict[str, Any]], camera: Camera, buffers: Buffers) -> dict[str, Any]:
     entries = []
     for number, model in enumerate(joints, 1):
         entry = joint_truth(model, number, camera, buffers)
-        for p in planted:
-            if p["joint"] == number and p["name"] in ("bridge", "near bridge", "melted housing"):
-                where, _ = camera.project(p["where"])
-                entry["planted"].append({"check": p["check"], "name": p["name"], "size": p["size"], "where": where.tolist()})
+        _shared(entry, planted, camera, buffers)
         x, y = entry["lip"]
         if not (-2 * entry["d_px"] < x < camera.width + 2 * entry["d_px"] and -2 * entry["d_px"] < y < camera.height + 2 * entry["d_px"]):
             continue  # quite outside the picture
