@@ -25,16 +25,17 @@ def training(number: int) -> Request:
     return Request(seed, "train", fate, width, height, float(d_px), int(rng.choice([16, 24, 40])))
 
 
-def photo_like(purpose: str, number: int, *, unusable: float = 0.2) -> Request:
+def photo_like(purpose: str, number: int, *, unusable: float = 0.2, large: float = 0.5) -> Request:
     """Scene of a tuning, calibration or test set: photos as people take them.
 
-    Half are 3 to 12 megapixels with the joint at 9 to 17 % of the long side, half smaller ones.
+    A share `large` are 3 to 12 megapixels with the joint at 9 to 17 % of the long side, the rest
+    smaller ones. The windows that measure see D at the same size in both.
     """
     seed = SEEDS[purpose] + number
     rng = np.random.default_rng([seed, 2])
     fate = "usable" if rng.random() >= unusable else str(rng.choice(UNUSABLE))
     portrait = rng.random() < 0.3
-    if rng.random() < 0.5:
+    if rng.random() < large:
         area = np.exp(rng.uniform(np.log(3e6), np.log(12e6)))
         long = np.sqrt(area * 4 / 3)
         # a joint is about 3.6 D long: half a D of wire, the gap, the cup
@@ -57,4 +58,6 @@ def photo_like(purpose: str, number: int, *, unusable: float = 0.2) -> Request:
 
 def request(purpose: str, number: int) -> Request:
     """Scene `number` of a purpose: train, tuning, calibration or test."""
-    return training(number) if purpose == "train" else photo_like(purpose, number)
+    if purpose == "train":
+        return training(number)
+    return photo_like(purpose, number, large=0.5 if purpose == "test" else 0.1)
