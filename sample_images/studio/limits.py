@@ -47,7 +47,7 @@ def _fillet(values: dict[str, Any]) -> Clear:
     sides = values["fillet"]
     if not sides:
         return "not-seen"
-    angle = max(max(f["angle_conductor_deg"], 0.0) for f in sides)
+    angle = max(max(f["angle_conductor_deg"], f["angle_cup_deg"], 0.0) for f in sides)
     convex = max(f["convexity"] for f in sides)
     shape: Clear = "bad" if convex > 0.12 else "near" if convex > 0.03 else "sound"
     return worst(at_most(angle, 90.0), shape)

@@ -128,7 +128,8 @@ def joint_truth(
     values["birdcage_D"] = 2 * spec.core_mm / spec.d_mm
     if cage:
         values["birdcage_D"] = float(np.ptp(in_frame(model, camera, cage[0].vertices)[:, 1]))
-    values["seating"] = spec.seat
+    # a share of the opening, which ends before the cup does: what a picture can show
+    values["seating"] = min(1.0, spec.seat / spec.cup.reach)
     covered = spec.cover and spec.supply and spec.dome_mm > 0
     values["seating_visible"] = bool(
         near(toe, 0.1, 0.5) and areas.mouth.any() and not covered and spec.cup.cut != "closed"
@@ -140,6 +141,8 @@ def joint_truth(
     values["char_kind"] = spec.char_kind if spec.char_d > 0 else None
     values["ragged_D"] = spec.ragged_mm / spec.d_mm
     values["embed_D"], where["insulation-gap"] = areas.extent(P.EMBED)
+    values["embed_area_D2"] = areas.side_d(P.EMBED) ** 2
+    values["surplus_area_D2"] = areas.side_d(P.SURPLUS) ** 2
     values["bridge_D"], where["bridge"] = areas.extent(P.BRIDGE)
     where["surface"] = hole_at or areas.extent(P.ROUGH)[1]
     where["excess-solder"] = areas.extent(P.SURPLUS)[1]

@@ -112,7 +112,7 @@ def fillets(model: JointModel, camera: Camera) -> list[dict[str, float]]:
         rise = (s - s[0]) * n[0] + (e - e[0]) * n[1]
         start, last = _slopes_deg(s, e)
         out.append({
-            "side": side, "angle_conductor_deg": start, "angle_cup_deg": 90 - abs(last),
+            "side": side, "angle_conductor_deg": start, "angle_cup_deg": 90 - last,
             "convexity": float(rise[np.abs(rise).argmax()] / chord), "chord_D": float(chord),
         })  # fmt: skip
     return out
