@@ -293,6 +293,7 @@ class Finding:
     conformance: float | None = None  # probability that the joint conforms
     measured: tuple[Measured, ...] = ()
     limits: tuple[Limit, ...] = ()
+    needed: bool = True  # False: this joint may pass although the check was not seen
 
 
 @dataclass(frozen=True, slots=True)

@@ -70,14 +70,23 @@ def as_json(
 
 
 def reasons(inspection: Inspection) -> tuple[Finding, ...]:
-    """All findings that are not fine: of the photo first, then joint by joint, rework first."""
+    """What the verdict rests on: of the photo first, then joint by joint, rework first.
+
+    A check that was not seen and that the joint may pass without is no reason; `unseen_text`
+    names it.
+    """
     order = (Outcome.REWORK, Outcome.DOUBT, Outcome.NOT_SEEN)
     found = list(inspection.findings)
     for result in inspection.results:
         found += sorted(
-            (f for f in result.findings if f.outcome in order), key=lambda f: order.index(f.outcome)
+            (f for f in result.findings if f.outcome in order and _counts(f)),
+            key=lambda f: order.index(f.outcome),
         )
     return tuple(finding for finding in found if finding.outcome is not Outcome.FINE)
+
+
+def _counts(finding: Finding) -> bool:
+    return finding.needed or finding.outcome is not Outcome.NOT_SEEN
 
 
 def quantity_text(quantity: Quantity) -> str:

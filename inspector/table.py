@@ -7,7 +7,15 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from inspector.model import Finding, Inspection, JointResult, Measurement, Outcome, Verdict
+from inspector.model import (
+    Finding,
+    Inspection,
+    JointResult,
+    Measurement,
+    NotMeasured,
+    Outcome,
+    Verdict,
+)
 from inspector.report import (
     CAUTIONS,
     VERDICT_WORDS,
@@ -98,8 +106,9 @@ def _joint(result: JointResult) -> RenderableType:
             if isinstance(measured, Measurement):
                 value = quantity_text(measured.quantity)
                 limit = limit_text(limits_of(finding, measured.name)) or ""
-            else:
-                value, limit = f"not measured: {measured.because}", ""
-            table.add_row(name, outcome, measured.name.replace("_", " "), value, limit)
-            name, outcome = "", Text("")
+                table.add_row(name, outcome, measured.name.replace("_", " "), value, limit)
+                name, outcome = "", Text("")
+        missing = dict.fromkeys(m.because for m in finding.measured if isinstance(m, NotMeasured))
+        if missing:
+            table.add_row(name, outcome, "", Text(f"not measured: {'; '.join(missing)}", style="dim"), "")
     return table

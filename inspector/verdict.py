@@ -188,17 +188,18 @@ def judge(
     trouble = [finding for finding in trouble if finding.outcome is not Outcome.FINE]
     if trouble:
         return JointResult(joint, _once(trouble), Verdict.RETAKE)
+    poles = max(view.job.poles or 1, 1 + len(view.neighbours))
+    needed = kind.needs(poles=poles)
     findings = []
     for name in kind.checks:
         small = too_small(joint, name)
         measured = checks[name].measure(view) if small is None else (small,)
         finding = judge_check(checks[name], measured, settings)
-        findings.append(replace(finding, joint=joint.number))
+        findings.append(replace(finding, joint=joint.number, needed=name in needed))
     doubt = unsure(joint)
     if doubt is not None:
         findings.append(doubt)
-    poles = max(view.job.poles or 1, 1 + len(view.neighbours))
-    return JointResult(joint, tuple(findings), joint_verdict(findings, kind.needs(poles=poles)))
+    return JointResult(joint, tuple(findings), joint_verdict(findings, needed))
 
 
 def _once(findings: Iterable[Finding]) -> tuple[Finding, ...]:
