@@ -13,7 +13,7 @@ import numpy as np
 from numpy.random import Generator
 from numpy.typing import NDArray
 
-from inspector.model import Region
+from inspector.model import Mark, Region
 from inspector.regions.training.labels import (
     IGNORED,
     STRAND_SHARE,
@@ -27,7 +27,9 @@ from inspector.regions.training.scenes import JointTruth, Scene
 
 MOST_JOINTS = 8
 LARGEST_GAIN = 2.0  # the close pass never magnifies by more
-_CLOSE_SHARE = 0.5
+_CLOSE_SHARE = 0.55
+_RARE_SHARE = 0.4  # of the close windows look at a rare thing, if the scene has one
+_RARE_BITS = sum(1 << int(m) for m in (Mark.DRY, Mark.HOLE, Mark.SPIKE, Mark.EMBED, Mark.BRIDGE))
 _SHRINK_FROM = 0.8  # below this scale, average before resampling
 _BORDERS = (cv2.BORDER_REPLICATE, cv2.BORDER_REFLECT_101, cv2.BORDER_CONSTANT)
 
@@ -59,6 +61,15 @@ def _middle(joint: JointTruth) -> tuple[float, float] | None:
     return None if len(seen) == 0 else (float(seen[:, 0].mean()), float(seen[:, 1].mean()))
 
 
+def _rare(scene: Scene, rng: Generator) -> tuple[float, float] | None:
+    """A place in the scene with a strand or a rare mark, if it has any."""
+    flat = np.flatnonzero((scene.labels == Region.STRAND) | ((scene.bits & _RARE_BITS) > 0))
+    if len(flat) == 0:
+        return None
+    y, x = np.unravel_index(int(flat[rng.integers(len(flat))]), scene.labels.shape)
+    return float(x), float(y)
+
+
 def aim(scene: Scene, rng: Generator, size: int) -> Aim:
     """Choose a window: near a joint, the whole frame, or anywhere."""
     height, width = scene.labels.shape
@@ -71,6 +82,8 @@ def aim(scene: Scene, rng: Generator, size: int) -> Aim:
         return _somewhere(scene, rng, min(scale, LARGEST_GAIN), whole)
     joint = shown[rng.integers(len(shown))]
     middle = _middle(joint)
+    if close and rng.random() < _RARE_SHARE and (rare := _rare(scene, rng)) is not None:
+        middle = rare
     if close and middle is not None:
         usual = rng.random() < 0.8  # noqa: PLR2004 - the rest is wider
         d_px = np.exp(rng.uniform(*np.log((70, 130) if usual else (40, 170))))

@@ -22,8 +22,11 @@ PEAKS = (Mark.END, Mark.LIP, Mark.TOE)
 AREAS = tuple(m for m in Mark if m not in PEAKS)
 PEAK_SIGMA_D = 0.10
 _LEAST_SIGMA_PX = 1.5
-_REGION_WEIGHTS = {Region.CONDUCTOR: 2.0, Region.SOLDER: 1.5, Region.STRAND: 4.0}
-_DICE_WEIGHTS = {Region.STRAND: 3.0, Region.CONDUCTOR: 1.5, Region.SOLDER: 1.5}
+_REGION_WEIGHTS = {Region.CONDUCTOR: 2.0, Region.SOLDER: 1.5, Region.STRAND: 20.0}
+_DICE_WEIGHTS = {Region.STRAND: 0.0, Region.CONDUCTOR: 1.5, Region.SOLDER: 1.5}
+# Strands are one pixel in some ten thousand: averaged with the other regions their Dice is lost,
+# and the first network never named one. They have a term of their own.
+_STRAND_DICE = 0.5
 _YES_WEIGHT = 4.0
 _EPSILON = 1.0
 
@@ -89,7 +92,11 @@ def region_loss(logits: Tensor, aim: Targets) -> Tensor:
     dice = _dice(
         logits.softmax(1) * known, (hot * known).float(), _weights(_DICE_WEIGHTS, logits.device)
     )
-    return torch.nan_to_num(entropy) + dice
+    strand = slice(int(Region.STRAND), int(Region.STRAND) + 1)
+    thin = _dice(
+        (logits.softmax(1) * known)[:, strand], (hot * known).float()[:, strand], logits.new_ones(1)
+    )
+    return torch.nan_to_num(entropy) + dice + _STRAND_DICE * thin
 
 
 def mark_loss(logits: Tensor, aim: Targets) -> Tensor:
