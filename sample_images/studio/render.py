@@ -60,6 +60,14 @@ def mitsuba() -> Any:
     return mi
 
 
+def use_threads(count: int) -> None:
+    """Limit the renderer to this many threads, for several jobs on one machine."""
+    mitsuba()
+    import drjit as dr
+
+    dr.set_thread_count(count)
+
+
 def _bsdf(colour: dict[str, Any], roughness: float, metallic: float) -> dict[str, Any]:
     return {
         "type": "twosided",

@@ -25,6 +25,7 @@ Array = NDArray[np.float64]
 # Seeds are kept apart by range, so that no scene serves two purposes.
 SEEDS = {"train": 0, "tuning": 1_000_000, "calibration": 2_000_000, "test": 3_000_000, "demo": 4_000_000}
 UNUSABLE = ("focus", "exposure", "size", "cropped", "covered", "no-joint", "sleeved", "two-wires", "tilt")
+FATES = ("usable", *UNUSABLE)
 MINIMUM_D_PX = 24.0  # under this a photo is unusable by definition, whatever it shows
 
 
@@ -42,6 +43,7 @@ class Request:
     defects: tuple[tuple[str, ...], ...] | None = None
     poles: int | None = None
     share_bad: float = 0.55  # of the poles, where defects are drawn
+    share_stray: float = 0.0  # of the poles that get stray strands besides
     plain: bool = False  # few props and one connector, for demo pictures and lessons
 
 
@@ -99,6 +101,8 @@ def _stage(rng: Rng, ask: Request) -> tuple[list[JointModel], list[Part], list[d
         poles = ask.poles if ask.poles and k == 0 else int(rng.choice([1, 2, 3], p=[0.42, 0.4, 0.18]))
         defects = ask.defects if ask.defects is not None and k == 0 else draw_defects(rng, poles, ask.share_bad)
         defects = (defects + ((),) * poles)[:poles]
+        if ask.share_stray > 0:  # the rarest pixels of all: training needs more of them
+            defects = tuple(d if "stray" in d or rng.random() > ask.share_stray else ("stray", *d) for d in defects)
         housed = poles > 1 or rng.random() < 0.45
         sleeve = "over" if ask.fate == "sleeved" else str(rng.choice(["", "back"], p=[0.8, 0.2]))
         wide = ask.width / ask.d_px * 4.0
@@ -199,6 +203,9 @@ def compose(ask: Request) -> Scene:
     buffers = traced(parts, lamps, camera, ask.samples, ask.seed)
     fate = ask.fate if ask.fate in ("focus", "exposure") else "usable"
     plan = phone.plan_phone(rng, ask.look, fate, d_px=ask.d_px)  # type: ignore[arg-type]
+    if ask.plain:  # a phone that does no great harm
+        plan = replace(plan, quality=88, smear=False, smooth=0.0, full_well=max(plan.full_well, 4000.0),
+                       local=min(plan.local, 0.3), sharpen=min(plan.sharpen, 0.7))  # fmt: skip
     focus = float(camera.project(target)[1])
     rgb, info = phone.develop(rng, buffers.radiance, ask.look, plan, depth=buffers.depth, joint_depth=focus,
                               focal_px=camera.focal_px, joint=_metal(buffers))  # type: ignore[arg-type]  # fmt: skip

@@ -9,6 +9,7 @@ from .scene import SEEDS, UNUSABLE, Request
 # Looks: "train" for training, tuning and calibration; "test" (grounds, lights, housings, camera and
 # shapes that training never shows) for the reported figures alone.
 LOOKS = {"train": "train", "tuning": "train", "calibration": "train", "test": "test", "demo": "train"}
+PURPOSES = ("train", "tuning", "calibration", "test")
 TRAIN_FATES = {"usable": 0.8, "no-joint": 0.08, "sleeved": 0.03, "two-wires": 0.02, "covered": 0.03, "cropped": 0.02, "tilt": 0.02}
 FRAMES = ((768, 576), (576, 768), (704, 704), (832, 512))
 
@@ -22,7 +23,8 @@ def training(number: int) -> Request:
     d_px = rng.uniform(60, 150) if rng.random() < 0.58 else np.exp(rng.uniform(np.log(14), np.log(60)))
     if fate == "no-joint":
         d_px = np.exp(rng.uniform(np.log(12), np.log(90)))
-    return Request(seed, "train", fate, width, height, float(d_px), int(rng.choice([16, 24, 40])))
+    samples = int(rng.choice([16, 24, 40]))
+    return Request(seed, "train", fate, width, height, float(d_px), samples, share_stray=0.35)
 
 
 def photo_like(purpose: str, number: int, *, unusable: float = 0.2, large: float = 0.5) -> Request:
