@@ -1,0 +1,170 @@
+"""Which scenes make up a set, that they stay apart, and that a seed always means the same scene."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+
+from sample_images.studio import connector, demo, materials, sample, sets, worker
+from sample_images.studio.scene import FATES, SEEDS, UNUSABLE, draw_defects
+
+
+def test_seed_ranges_do_not_meet():
+    starts = sorted(SEEDS.values())
+    assert min(np.diff(starts)) >= 1_000_000
+    assert set(sets.PURPOSES) | {"demo"} == set(SEEDS)
+    for purpose in sets.PURPOSES:
+        for number in (0, 17, 999_999):
+            seed = sets.request(purpose, number).seed
+            assert SEEDS[purpose] <= seed < SEEDS[purpose] + 1_000_000
+
+
+def test_only_the_test_set_has_the_test_look():
+    for purpose in sets.PURPOSES:
+        looks = {sets.request(purpose, n).look for n in range(40)}
+        assert looks == {"test" if purpose == "test" else "train"}
+    assert {p.request.look for p in demo.PHOTOS} == {"train"}
+
+
+def test_housing_colours_of_the_two_looks_differ():
+    rgb = {
+        look: np.array([materials.plastic(np.random.default_rng(k), look).rgb for k in range(200)])
+        for look in ("train", "test")
+    }
+    away = np.abs(np.log(rgb["train"][:, None] / rgb["test"][None])).max(axis=2)
+    assert (away.min(axis=0) > 0.1).mean() > 0.8
+
+
+def test_training_never_draws_the_withheld_ranges():
+    for seed in range(300):
+        spec = sample.sound(np.random.default_rng(seed), "train")
+        core = sample.WIRES[spec.awg][1] / 2
+        assert not 26 < spec.theta_deg < 32
+        assert not 2.3 < spec.cup.depth / spec.cup.inner < 2.7
+        bore = (spec.cup.inner - 0.05) / spec.core_mm
+        assert not 1.34 < bore < 1.46
+        assert 0.97 <= spec.core_mm / core <= 1.04
+
+
+def test_the_test_look_draws_the_withheld_ranges_half_of_the_time():
+    angles = [sample.sound(np.random.default_rng(k), "test").theta_deg for k in range(300)]
+    assert 0.4 < np.mean([26 <= a <= 32 for a in angles]) < 0.6
+
+
+@pytest.mark.parametrize("names", [(), ("stray", "spike"), ("birdcage",), ("char", "holes")])
+def test_a_seed_always_makes_the_same_joint(names):
+    made = [
+        sample.with_defects(rng, sample.sound(rng, "train"), names)
+        for rng in (np.random.default_rng(9), np.random.default_rng(9))
+    ]
+    assert made[0] == made[1]
+    assert sample.sound(np.random.default_rng(10), "train") != made[0]
+
+
+def test_a_seed_always_makes_the_same_meshes():
+    made = [
+        connector.make(
+            np.random.default_rng(3), "train", 2, (("stray", "lumpy"), ("dry",)), housed=True,
+            on_bench=True,
+        )
+        for _ in range(2)
+    ]  # fmt: skip
+    for one, two in zip(made[0].parts, made[1].parts, strict=True):
+        assert np.array_equal(one.vertices, two.vertices)
+    for one, two in zip(made[0].joints, made[1].joints, strict=True):
+        for p, q in zip(one.parts, two.parts, strict=True):
+            assert p.name == q.name
+            assert np.array_equal(p.vertices, q.vertices)
+            assert np.array_equal(p.faces, q.faces)
+
+
+def test_requests_are_the_same_every_time_and_vary():
+    for purpose in sets.PURPOSES:
+        first = [sets.request(purpose, n) for n in range(30)]
+        assert first == [sets.request(purpose, n) for n in range(30)]
+        assert len({(a.width, a.d_px) for a in first}) > 20
+        assert {a.fate for a in first} <= set(FATES)
+
+
+def test_photo_like_sets_have_joints_as_large_as_people_take_them():
+    asks = [sets.request("test", n) for n in range(200)]
+    usable = [a for a in asks if a.fate == "usable"]
+    assert 0.7 < len(usable) / len(asks) < 0.9
+    assert min(a.d_px for a in usable) >= 48
+    large = np.mean([a.width * a.height > 2.9e6 for a in asks])
+    assert 0.35 < large < 0.65
+    for a in asks:
+        assert a.width * a.height < 12.1e6
+        if a.fate == "size":
+            assert a.d_px <= 20
+
+
+@pytest.mark.parametrize("share", [0.0, 1.0])
+def test_poles_are_bad_as_often_as_asked(share):
+    got = draw_defects(np.random.default_rng(1), 3, share)
+    wrong = [set(names) & set(sample.DEFECTS) for names in got]
+    assert all(bool(w) == bool(share) for w in wrong)
+
+
+def test_every_defect_shows_in_its_plan():
+    for name in sample.DEFECTS:
+        rng = np.random.default_rng(4)
+        sound = sample.sound(rng, "train")
+        spec = sample.with_defects(rng, sound, (name,), severity=0.9)
+        assert len(spec.planted) == 1
+        assert dataclasses.replace(spec, planted=()) != sound
+
+
+def test_demo_photos_show_each_defect_and_some_unusable():
+    names = [p.name for p in demo.PHOTOS]
+    assert len(set(names)) == len(names) >= 24
+    assert sorted(names)[0] == "12-awg-sound"
+    shown = {d for p in demo.PHOTOS for pole in p.poles for d in pole}
+    assert set(sample.DEFECTS) <= shown
+    assert sum(p.fate == "usable" and not any(p.poles) for p in demo.PHOTOS) >= 6
+    assert sum(p.fate in UNUSABLE for p in demo.PHOTOS) >= 4
+    seeds = [p.request.seed for p in demo.PHOTOS]
+    assert len(set(seeds)) == len(seeds)
+    assert all(SEEDS["demo"] <= s < SEEDS["demo"] + 1_000_000 for s in seeds)
+
+
+def test_workers_beside_each_other_share_the_scenes(monkeypatch, tmp_path):
+    started = []
+
+    class Process:
+        def __init__(self, command, **settings):
+            started.append((command, settings["env"]))
+
+        def wait(self):
+            return 0
+
+    monkeypatch.setattr(subprocess, "Popen", Process)
+    assert worker.work_beside(worker.Task("train", 5, 9, tmp_path, jobs=3, gpus=2)) == 0
+    assert [c[c.index("--job") + 1] for c, _ in started] == ["0", "1", "2"]
+    assert [e["CUDA_VISIBLE_DEVICES"] for _, e in started] == ["0", "1", "0"]
+    assert {e["OMP_NUM_THREADS"] for _, e in started} == {"1"}
+    assert started[0][0][0] == sys.executable
+
+
+def test_a_worker_renders_its_share_and_goes_on_after_a_failure(monkeypatch, tmp_path, capsys):
+    asked = []
+
+    def compose(ask):
+        asked.append(ask.seed)
+        if ask.seed == 7:
+            raise ValueError("no such joint")
+        return worker.Scene(b"jpeg", np.zeros((2, 2), np.uint8), np.zeros((2, 2), np.uint16), {"seed": ask.seed})
+
+    monkeypatch.setattr(worker, "compose", compose)
+    monkeypatch.setattr(worker, "mitsuba", lambda: None)
+    (tmp_path / "0000003.json").write_text("{}")
+    assert worker.work(worker.Task("train", 0, 10, tmp_path, job=1, jobs=2)) == 1
+    assert asked == [1, 5, 7, 9]
+    assert "scene 0000007 failed" in capsys.readouterr().err
+    assert json.loads((tmp_path / "0000005.json").read_text()) == {"seed": 5}
+    assert (tmp_path / "0000005.marks.png").exists()
