@@ -10,7 +10,7 @@ from inspector.uncertainty import UNCALIBRATED, Calibration, read_calibrations
 from made_results import case, found, measured, photo, true_joint
 from tools.accuracy.__main__ import main
 from tools.accuracy.compare import pairs
-from tools.accuracy.fit import calibrate, z_of
+from tools.accuracy.fit import calibrate, state, z_of
 from tools.accuracy.records import ResultsError
 from tools.accuracy.table import tables
 
@@ -137,3 +137,16 @@ def test_failures_are_reported():
     text = tables([*gaps(3_000_000, 30), bad])
     assert "1 photos made the program fail" in text
     assert "3999999: `ValueError: no (frame.py:9)`" in text
+
+
+def test_the_true_state_of_one_thing_leaves_the_check_s_others_out():
+    def of(check, name, *, holds="bad", **values):
+        return state(case(true_joint(holds={check: holds}, values=values), None), check, name)
+
+    assert of("surface", "rough", hole_D=0.5) == "sound"
+    assert of("surface", "hole", hole_D=0.5) == "bad"
+    assert of("surface", "hole", rough_share=0.9, rough_size=1.0) == "sound"
+    assert of("insulation-gap", "embedded", gap_D=5.0) == "sound"
+    assert of("wetting", "dry-stretch", wetted=0.1, dry_stretch_conductor_diameters=1.1) == "near"
+    assert of("wetting", "dry-stretch", holds="not-seen", wetted=None) == "not-seen"
+    assert of("wetting", "wetted", wetted=0.1) == "not-seen"  # follows the normal law: no table

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from inspector import checks
@@ -16,8 +16,9 @@ from inspector.uncertainty import (
     write_calibrations,
 )
 from inspector.verdict import conformance, quantile
+from sample_images.studio.limits import clearness
 
-from .compare import longest_strand_mm, measured_items, pairs, without_side
+from .compare import measured_items, pairs, without_side
 from .records import Case, Record, cases, refuse_seeds
 
 FIRST_SEED = 2_000_000
@@ -25,66 +26,34 @@ FIRST_SEED = 2_000_000
 # is about is that size, which no comparison in D can show.
 NOT_FITTED = ("spike.height-in-D", "stray-strand.length-in-D")
 
-State = Callable[[Record], str]
-
-
-def _none_of(size: Callable[[Record], float | None], counts: float) -> State:
-    """None allowed, `counts` the smallest size that counts: criteria's clear cases."""
-
-    def state(joint: Record) -> str:
-        value = size(joint)
-        if value is None:
-            return "not-seen"
-        return "bad" if value >= 2 * counts else "sound" if value <= 0.05 * counts else "near"
-
-    return state
-
-
-def _value(name: str) -> Callable[[Record], float | None]:
-    return lambda joint: joint["values"].get(name)
-
-
-def _strand(joint: Record) -> str:
-    longest = longest_strand_mm(joint)
-    if joint["strands"] and longest < 0.05:  # noqa: PLR2004 - hidden in this view
-        return "not-seen"
-    return _none_of(longest_strand_mm, 0.5)(joint)
-
-
-def _rough(joint: Record) -> str:
-    share, size = joint["values"]["rough_share"], joint["values"]["rough_size"]
-    if share < 0.02:  # noqa: PLR2004 - as the studio's limits have it
-        return "sound"
-    return "bad" if share > 0.25 and size > 0.5 else "near"  # noqa: PLR2004 - the same
-
-
-def _surplus(joint: Record) -> str:
-    if not joint["values"]["hidden_contour"]:
-        return "sound"
-    return "bad" if joint["values"]["surplus_share"] > 0.2 else "near"  # noqa: PLR2004 - the same
-
-
-def _dry(joint: Record) -> str:
-    value = joint["values"]["dry_stretch_conductor_diameters"]
-    if value is None:
-        return "not-seen"
-    return "bad" if value >= 1.3 else "sound" if value <= 1 / 1.3 else "near"  # noqa: PLR2004
-
-
-# Things that are mostly absent, whose errors follow no normal law: true state by measurement.
-ABSENT: dict[str, State] = {
-    "insulation-gap.embedded": _none_of(_value("embed_D"), 0.1),
-    "bridge.bridge": _none_of(_value("bridge_D"), 0.05),
-    "excess-solder.surplus": _surplus,
-    "insulation-damage.char": _none_of(_value("char_D"), 0.125),
-    "spike.height": _none_of(_value("spike_mm"), 0.5),
-    "spike.height-in-D": _none_of(_value("spike_mm"), 0.5),
-    "stray-strand.length": _strand,
-    "stray-strand.length-in-D": _strand,
-    "surface.hole": _none_of(_value("hole_D"), 0.04),
-    "surface.rough": _rough,
-    "wetting.dry-stretch": _dry,
+# Things that are mostly absent, whose errors follow no normal law. A check may judge several; for
+# the true state of one, the others get the value that no limit minds.
+ABSENT: dict[str, dict[str, float]] = {
+    "insulation-gap.embedded": {"gap_D": 0.0},
+    "bridge.bridge": {},
+    "excess-solder.surplus": {"excess_D": 0.0},
+    "insulation-damage.char": {"ragged_D": 0.0},
+    "spike.height": {},
+    "spike.height-in-D": {},
+    "stray-strand.length": {},
+    "stray-strand.length-in-D": {},
+    "surface.hole": {"rough_share": 0.0},
+    "surface.rough": {"hole_D": 0.0},
+    "wetting.dry-stretch": {"wetted": 1.0},
 }
+
+
+def state(case: Case, check: str, name: str) -> str:
+    """True state of one thing that may be absent: sound, near, bad or not-seen.
+
+    not-seen too for what the scene leaves open, and for what ABSENT does not list.
+    """
+    others = ABSENT.get(f"{check}.{name}")
+    unclear = case.holds[check] != case.truth["holds"][check]
+    if others is None or unclear or case.truth["holds"][check] == "not-seen":
+        return "not-seen"
+    values = case.truth["values"]
+    return clearness({**case.truth, "values": {**values, **others}})[check]
 
 
 def calibrate(records: Sequence[Record]) -> tuple[str, list[str]]:
@@ -125,11 +94,11 @@ def _conformances(joints: Sequence[Case], found: dict[str, Calibration], notes: 
     for case in joints:
         for check, item in measured_items(case):
             key = f"{check}.{item['name']}"
-            state = ABSENT[key](case.truth) if key in ABSENT else ""
-            if state in ("sound", "bad"):
+            true = state(case, check, item["name"])
+            if true in ("sound", "bad"):
                 fit = found.get(f"{check}.{without_side(item['name'])}", UNCALIBRATED)
                 limits = [m for m in checks.registry()[check].limits if m.name == item["name"]]
-                by_key[key].append((z_of(item, fit, limits), state == "sound"))
+                by_key[key].append((z_of(item, fit, limits), true == "sound"))
     for key, these in sorted(by_key.items()):
         good = sum(conforms for _, conforms in these)
         try:
