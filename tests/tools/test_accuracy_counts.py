@@ -11,6 +11,7 @@ from tools.accuracy import tally
 from tools.accuracy.__main__ import main
 from tools.accuracy.intervals import Share, kappa
 from tools.accuracy.records import ResultsError, in_view, photo_state, read_results
+from tools.accuracy.tally_regions import strands
 
 LONG_GAP = {"insulation-gap": "bad"}
 
@@ -177,7 +178,7 @@ def test_false_strands_are_counted_on_joints_without_any():
     finding = ("rework", measured("strands", 1.0, unit="1"))
     one = case(true_joint(), found(1, "rework", stray_strand=finding))
     other = case(true_joint(), found(1, "pass", stray_strand=("fine",)))
-    assert tally.strands([one, other])["false_a_joint"] == 0.5
+    assert strands([one, other])["false_a_joint"] == 0.5
 
 
 def test_results_that_cannot_be_used_get_a_sentence(tmp_path, capsys):

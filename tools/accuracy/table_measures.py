@@ -10,8 +10,8 @@ from .compare import Pair, pairs
 from .intervals import share
 from .records import SQUARE_DEG, Case, Record
 from .table_text import markdown, number, percent
-from .tally import D_BINS, by_check, d_bin, strands
-from .tally_regions import region_scores
+from .tally import D_BINS, by_check, d_bin
+from .tally_regions import region_scores, strands
 
 IOU_TARGETS = {"solder": 0.92, "conductor": 0.90, "insulation": 0.97, "terminal": 0.90}
 # Largest error, for 95 % of the measurements at a tilt up to 18 degrees.

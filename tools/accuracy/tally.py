@@ -172,39 +172,31 @@ def d_bin(d_px: float) -> str:
     return f"under {D_BINS[0]:.0f}"
 
 
-def strands(of: Sequence[Case]) -> dict[str, float | None]:
-    """Recall of visible strands' centre lines, and false strands a joint without any."""
-    visible = near = near_patch = 0
-    for case in of:
-        for row in case.record["strands"]:
-            if row["joint"] == case.truth["joint"]:
-                visible += row["visible_px"]
-                near += row["found_px"]
-                near_patch += row["found_patch_px"]
-    free = [c for c in of if c.holds.get("stray-strand") == "sound" and c.found is not None]
-    false = sum(_count(c) for c in free)
-    return {
-        "visible_px": visible,
-        "within_photo_px": near / visible if visible else None,
-        "within_patch_px": near_patch / visible if visible else None,
-        "false_a_joint": false / len(free) if free else None,
-        "joints_without": len(free),
-    }
-
-
-def _count(case: Case) -> float:
-    finding = case.finding("stray-strand") or {"measured": ()}
-    values = [m.get("value", 0.0) for m in finding["measured"] if m["name"] == "strands"]
-    return float(sum(values))
-
-
 def retake_reasons(records: Iterable[Record]) -> list[tuple[str, int, int]]:
     """Why usable photos came back as retake: (reason, photos, photos with no other reason)."""
-    every, alone = Counter[str](), Counter[str]()
+    listed = []
     for record in records:
         if record["failed"] or not record["truth"]["usable"] or record["verdict"] != "retake":
             continue
-        reasons = set(_reasons(record))
+        reasons = {f"photo: {check}" for check, _ in record["photo_findings"]}
+        for joint in record["joints"]:
+            reasons |= _reasons(joint, len(record["joints"]))
+        listed.append(reasons)
+    return _ranked(listed)
+
+
+def joint_retake_reasons(of: Iterable[Case]) -> list[tuple[str, int, int]]:
+    """The same for joints in view, whatever their photo's verdict."""
+    return _ranked(
+        _reasons(case.found, len(case.record["joints"]))
+        for case in of
+        if case.found is not None and case.verdict == "retake"
+    )
+
+
+def _ranked(listed: Iterable[set[str]]) -> list[tuple[str, int, int]]:
+    every, alone = Counter[str](), Counter[str]()
+    for reasons in listed:
         every.update(reasons)
         if len(reasons) == 1:
             alone.update(reasons)
@@ -212,23 +204,23 @@ def retake_reasons(records: Iterable[Record]) -> list[tuple[str, int, int]]:
     return [(reason, n, alone[reason]) for reason, n in ranked]
 
 
-def _reasons(record: Record) -> Iterable[str]:
+def _reasons(joint: Record, poles: int) -> set[str]:
     """What alone would have been enough for a retake: doubts, gates, needed checks not seen."""
+    if joint["verdict"] != "retake":
+        return set()
     kind = kinds.registry()["cup"]
-    optional = set(kind.checks) - kind.needs(poles=max(1, len(record["joints"])))
-    for check, _ in record["photo_findings"]:
-        yield f"photo: {check}"
-    for joint in record["joints"]:
+    optional = set(kind.checks) - kind.needs(poles=poles)
+    found = set()
+    for finding in joint["findings"]:
+        outcome, check = finding["outcome"], finding["check"]
+        if outcome not in ("doubt", "not-seen") or (outcome == "not-seen" and check in optional):
+            continue
+        items = [m for m in finding["measured"] if m.get("p") is not None]
+        worst = min(items, key=lambda m: m["p"], default=None)
+        detail = f".{worst['name']}" if worst and outcome == "doubt" else ""
+        because = next((m["because"] for m in finding["measured"] if "because" in m), "")
+        if outcome == "not-seen" and because:
+            detail = f": {because}"
         extra = "" if joint["truth"] is not None else " (invented joint)"
-        for finding in joint["findings"]:
-            if joint["verdict"] != "retake" or finding["outcome"] not in ("doubt", "not-seen"):
-                continue
-            if finding["outcome"] == "not-seen" and finding["check"] in optional:
-                continue
-            items = [m for m in finding["measured"] if m.get("p") is not None]
-            worst = min(items, key=lambda m: m["p"], default=None)
-            detail = f".{worst['name']}" if worst and finding["outcome"] == "doubt" else ""
-            because = next((m["because"] for m in finding["measured"] if "because" in m), "")
-            if finding["outcome"] == "not-seen" and because:
-                detail = f": {because}"
-            yield f"{finding['check']}{detail} {finding['outcome']}{extra}"
+        found.add(f"{check}{detail} {outcome}{extra}")
+    return found

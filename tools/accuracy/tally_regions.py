@@ -1,4 +1,4 @@
-"""Intersection over union of the regions, pooled over photos and of the median scene."""
+"""Intersection over union of the regions; recall of strands, and strands that are not there."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from .areas import iou
-from .records import Record
+from .records import Case, Record
 
 REGIONS = {1: "insulation", 2: "conductor", 3: "solder", 4: "terminal", 5: "housing", 6: "strand"}
 
@@ -26,3 +26,29 @@ def region_scores(records: Sequence[Record]) -> dict[str, tuple[float | None, fl
         pooled = iou(np.sum(maps, axis=0), region) if maps else None
         scores[name] = (pooled, float(np.median(each)) if each else None, len(each))
     return scores
+
+
+def strands(of: Sequence[Case]) -> dict[str, float | None]:
+    """Recall of visible strands' centre lines, and false strands a joint without any."""
+    visible = near = near_patch = 0
+    for case in of:
+        for row in case.record["strands"]:
+            if row["joint"] == case.truth["joint"]:
+                visible += row["visible_px"]
+                near += row["found_px"]
+                near_patch += row["found_patch_px"]
+    free = [c for c in of if c.holds.get("stray-strand") == "sound" and c.found is not None]
+    false = sum(_count(c) for c in free)
+    return {
+        "visible_px": visible,
+        "within_photo_px": near / visible if visible else None,
+        "within_patch_px": near_patch / visible if visible else None,
+        "false_a_joint": false / len(free) if free else None,
+        "joints_without": len(free),
+    }
+
+
+def _count(case: Case) -> float:
+    finding = case.finding("stray-strand") or {"measured": ()}
+    values = [m.get("value", 0.0) for m in finding["measured"] if m["name"] == "strands"]
+    return float(sum(values))

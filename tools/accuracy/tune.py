@@ -14,11 +14,11 @@ from .tally import (
     by_check,
     by_joint,
     by_photo,
+    joint_retake_reasons,
     retake_reasons,
-    strands,
     unusable,
 )
-from .tally_regions import region_scores
+from .tally_regions import region_scores, strands
 
 SHOWN = 3  # measurements listed with a case
 
@@ -32,7 +32,8 @@ def report(records: Sequence[Record], worst: int) -> str:
         _listed("misses of bad joints", [c for c in joints if _missed(c)], worst, "bad"),
         _listed("false reworks of sound joints", [c for c in joints if _false(c)], worst, "sound"),
         _checks_wrong(joints, worst),
-        _retakes(records),
+        _retakes("usable photos", retake_reasons(records)),
+        _retakes("joints in view", joint_retake_reasons(joints)),
         _errors(joints),
         _invented(records, worst),
     ]
@@ -151,9 +152,9 @@ def _checks_wrong(joints: Sequence[Case], worst: int) -> str:
     )
 
 
-def _retakes(records: Sequence[Record]) -> str:
-    lines = ["RETAKES OF USABLE PHOTOS: photos, of these with no other reason"]
-    lines += [f"  {n:4} {alone:4}  {reason}" for reason, n, alone in retake_reasons(records)]
+def _retakes(of: str, reasons: Sequence[tuple[str, int, int]]) -> str:
+    lines = [f"RETAKES OF {of.upper()}: how many, of these with no other reason"]
+    lines += [f"  {n:4} {alone:4}  {reason}" for reason, n, alone in reasons]
     return "\n".join(lines)
 
 
