@@ -6,7 +6,6 @@ One kind of BSDF throughout, so that compiled kernels are shared between scenes.
 from __future__ import annotations
 
 import os
-from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -15,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .part import Part
+from .part import Material, Part
 from .view import Camera
 
 
@@ -68,41 +67,74 @@ def use_threads(count: int) -> None:
     dr.set_thread_count(count)
 
 
-def _bsdf(colour: dict[str, Any], roughness: float, metallic: float) -> dict[str, Any]:
+# A compiled kernel serves every scene with the same kinds of things in the same numbers, and to
+# compile one takes seconds. So each scene fills the same slots: two meshes for all that has no
+# texture, TEXTURED with one each, LAMPS lights; dummies out of sight fill what is left.
+TEXTURED, LAMPS = 8, 6
+_NOWHERE = np.array([0.0, 0.0, -300.0])
+
+
+def _bsdf(colour: dict[str, Any], roughness: Any, metallic: Any) -> dict[str, Any]:
     return {
         "type": "twosided",
         "inner": {
-            "type": "principled", "base_color": colour, "roughness": float(roughness),
-            "metallic": float(metallic), "specular": 0.5,
+            "type": "principled", "base_color": colour, "roughness": roughness,
+            "metallic": metallic, "specular": 0.5,
         },
     }  # fmt: skip
 
 
-def _mesh(mi: Any, name: str, v: NDArray, f: NDArray, bsdf: Any, *, smooth: bool, uv: NDArray | None, colors: NDArray | None) -> Any:
+def _mesh(mi: Any, name: str, group: list[Part], bsdf: Any, *, smooth: bool, textured: bool) -> Any:
+    """One mesh of several parts; without texture, colour and finish go with the vertices."""
+    vertices = np.concatenate([p.vertices for p in group])
+    starts = np.cumsum([0, *(len(p.vertices) for p in group[:-1])])
+    faces = np.concatenate([p.faces + np.uint32(k) for p, k in zip(group, starts, strict=True)])
     props = mi.Properties()
     props["mesh_bsdf"] = bsdf
-    mesh = mi.Mesh(name, len(v), len(f), has_vertex_normals=smooth, has_vertex_texcoords=uv is not None, props=props)
-    if colors is not None:
-        mesh.add_attribute("vertex_color", 3, np.ascontiguousarray(colors, np.float32).ravel())
+    mesh = mi.Mesh(name, len(vertices), len(faces), has_vertex_normals=smooth, has_vertex_texcoords=textured, props=props)
+    if not textured:
+        colors = [p.colors if p.colors is not None else np.broadcast_to(np.float32(p.material.rgb), (len(p.vertices), 3)) for p in group]
+        rough = [np.full(len(p.vertices), max(p.material.roughness, 0.03), np.float32) for p in group]
+        metal = [np.full(len(p.vertices), p.material.metallic, np.float32) for p in group]
+        for attribute, size, data in (("vertex_color", 3, colors), ("vertex_rough", 1, rough), ("vertex_metal", 1, metal)):
+            mesh.add_attribute(attribute, size, np.ascontiguousarray(np.concatenate(data), np.float32).ravel())
     params = mi.traverse(mesh)
-    params["vertex_positions"] = np.ascontiguousarray(v, np.float32).ravel()
-    params["faces"] = np.ascontiguousarray(f, np.uint32).ravel()
-    if uv is not None:
-        params["vertex_texcoords"] = np.ascontiguousarray(uv, np.float32).ravel()
+    params["vertex_positions"] = np.ascontiguousarray(vertices, np.float32).ravel()
+    params["faces"] = np.ascontiguousarray(faces, np.uint32).ravel()
+    if textured:
+        params["vertex_texcoords"] = np.ascontiguousarray(group[0].uv, np.float32).ravel()
     params.update()
     return mesh
 
 
-def _groups(parts: list[Part]) -> list[list[Part]]:
-    """Parts that may share a mesh: same finish, no texture."""
-    plain: dict[tuple[float, float, bool], list[Part]] = defaultdict(list)
-    single = []
-    for p in parts:
-        if p.material.texture is not None and p.uv is not None:
-            single.append([p])
-        else:
-            plain[(round(p.material.roughness, 2), p.material.metallic, p.smooth)].append(p)
-    return single + list(plain.values())
+def _dummy(texture: NDArray[np.float32] | None) -> Part:
+    """A speck far under the bench."""
+    corners = (_NOWHERE + 0.1 * np.array([[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]])).astype(np.float32)
+    uv = None if texture is None else corners[:, :2]
+    return Part("dummy", corners, np.array([[0, 1, 2], [0, 2, 3]], np.uint32), 0, Material("dummy", "plastic", (0.5, 0.5, 0.5), 0.5, texture=texture), uv=uv)
+
+
+def _slots(parts: list[Part]) -> list[list[Part]]:
+    """Smooth parts, flat parts, then one part a slot with a texture, TEXTURED in number."""
+    pictured = [p for p in parts if p.material.texture is not None and p.uv is not None]
+    pictured.sort(key=lambda p: -float(np.prod(np.ptp(p.vertices, axis=0)[:2])))  # the ground first
+    kept = pictured[:TEXTURED]
+    names = {id(p) for p in kept}
+    plain = [p for p in parts if id(p) not in names]  # a surplus picture becomes its mean colour
+    filler = _dummy(np.full((2, 2, 3), 0.5, np.float32))
+    kept += [filler] * (TEXTURED - len(kept))
+    smooth, flat = ([p for p in plain if p.smooth is s] + [_dummy(None)] for s in (True, False))
+    return [smooth, flat, *([p] for p in kept)]
+
+
+def _lamps(mi: Any, lights: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The lights and dark dummies out of sight, hardly ever sampled, up to LAMPS."""
+    emitters = [light for light in lights if "emitter" in light]
+    dark = {
+        "type": "rectangle", "to_world": mi.ScalarTransform4f().translate([0, 0, -400]),
+        "emitter": {"type": "area", "radiance": {"type": "bitmap", "bitmap": mi.Bitmap(np.zeros((2, 2, 3), np.float32)), "raw": True}, "sampling_weight": 1e-4},
+    }  # fmt: skip
+    return lights + [dark] * (LAMPS - len(emitters))
 
 
 def render(parts: list[Part], lights: list[dict[str, Any]], camera: Camera, *, samples: int, seed: int, passes: int = 1) -> Buffers:
@@ -110,28 +142,21 @@ def render(parts: list[Part], lights: list[dict[str, Any]], camera: Camera, *, s
     mi = mitsuba()
     scene: dict[str, Any] = {"type": "scene", "integrator": {"type": "path", "max_depth": 6}}
     tables = []
-    for k, group in enumerate(_groups(parts)):
+    for k, group in enumerate(_slots(parts)):
         first = group[0]
-        offset, vs, fs, cs = 0, [], [], []
-        for p in group:
-            vs.append(p.vertices)
-            fs.append(p.faces + np.uint32(offset))
-            offset += len(p.vertices)
-            cs.append(p.colors if p.colors is not None else np.broadcast_to(np.float32(p.material.rgb), (len(p.vertices), 3)))
-        textured = first.material.texture is not None and first.uv is not None
+        textured = k >= 2
         if textured:
-            colour = {"type": "bitmap", "bitmap": mi.Bitmap(np.ascontiguousarray(first.material.texture[::-1], np.float32)), "raw": True}
+            picture = mi.Bitmap(np.ascontiguousarray(first.material.texture[::-1], np.float32))  # type: ignore[index]
+            bsdf = _bsdf({"type": "bitmap", "bitmap": picture, "raw": True}, max(first.material.roughness, 0.03), first.material.metallic)
         else:
-            colour = {"type": "mesh_attribute", "name": "vertex_color"}
-        bsdf = mi.load_dict(_bsdf(colour, max(first.material.roughness, 0.03), first.material.metallic))
-        scene[f"mesh{k}"] = _mesh(mi, f"mesh{k}", np.concatenate(vs), np.concatenate(fs), bsdf, smooth=first.smooth,
-                                  uv=first.uv if textured else None, colors=None if textured else np.concatenate(cs))  # fmt: skip
+            bsdf = _bsdf(*({"type": "mesh_attribute", "name": f"vertex_{name}"} for name in ("color", "rough", "metal")))
+        scene[f"mesh{k}"] = _mesh(mi, f"mesh{k}", group, mi.load_dict(bsdf), smooth=first.smooth, textured=textured)
         tables.append((
             np.concatenate([np.full(len(p.faces), p.label, np.uint8) for p in group]),
             np.concatenate([p.marks if p.marks is not None else np.zeros(len(p.faces), np.uint16) for p in group]),
             np.concatenate([np.full(len(p.faces), p.joint, np.uint8) for p in group]),
         ))  # fmt: skip
-    for k, light in enumerate(lights):
+    for k, light in enumerate(_lamps(mi, lights)):
         scene[f"light{k}"] = light
     target = camera.position + camera.forward
     to_world = mi.ScalarTransform4f().look_at(origin=list(map(float, camera.position)), target=list(map(float, target)), up=list(map(float, camera.up)))
@@ -142,10 +167,26 @@ def render(parts: list[Part], lights: list[dict[str, Any]], camera: Camera, *, s
         "sampler": {"type": "independent", "sample_count": samples},
     }  # fmt: skip
     loaded = mi.load_dict(scene, optimize=False)  # merged meshes would lose who they are
+    _as_data(mi, loaded)
     radiance = np.zeros((camera.height, camera.width, 3), np.float32)
     for k in range(passes):
         radiance += np.array(mi.render(loaded, spp=samples, seed=seed * 64 + k))[..., :3].astype(np.float32) / passes
     return Buffers(np.nan_to_num(radiance), *_what(mi, loaded, len(tables), tables, camera), _sight(mi, loaded, camera))
+
+
+def _as_data(mi: Any, scene: Any) -> None:
+    """Hold numbers of lamps and finishes as data, not as constants of the compiled kernel."""
+    if mi.variant().startswith("scalar"):
+        return
+    import drjit as dr
+
+    params = mi.traverse(scene)
+    for key in params.keys():  # noqa: SIM118 - not a dict
+        if key.endswith(("to_world", "roughness.value", "metallic.value", "sampling_weight")):
+            value = params[key]
+            dr.make_opaque(value)
+            params[key] = value
+    params.update()
 
 
 def _sight(mi: Any, scene: Any, camera: Camera) -> Sight:
