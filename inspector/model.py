@@ -176,11 +176,11 @@ class Patch:
 
     def to_photo(self, points: Points) -> Points:
         """Patch positions (N, 2) to photo positions (N, 2)."""
-        return np.asarray(points, float) * self.step + np.asarray(self.origin)
+        return np.asarray(np.asarray(points, float) * self.step + np.asarray(self.origin))
 
     def from_photo(self, points: Points) -> Points:
         """Photo positions (N, 2) to patch positions (N, 2)."""
-        return (np.asarray(points, float) - np.asarray(self.origin)) / self.step
+        return np.asarray((np.asarray(points, float) - np.asarray(self.origin)) / self.step)
 
 
 @dataclass(frozen=True, slots=True)
