@@ -8,8 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from . import connector, phone, props, sample
-from . import part as P
+from . import connector, part as P, phone, props, sample
 from .grounds import ground
 from .joint import JointModel
 from .lights import lights
@@ -23,8 +22,24 @@ Rng = np.random.Generator
 Array = NDArray[np.float64]
 
 # Seeds are kept apart by range, so that no scene serves two purposes.
-SEEDS = {"train": 0, "tuning": 1_000_000, "calibration": 2_000_000, "test": 3_000_000, "demo": 4_000_000}
-UNUSABLE = ("focus", "exposure", "size", "cropped", "covered", "no-joint", "sleeved", "two-wires", "tilt")
+SEEDS = {
+    "train": 0,
+    "tuning": 1_000_000,
+    "calibration": 2_000_000,
+    "test": 3_000_000,
+    "demo": 4_000_000,
+}
+UNUSABLE = (
+    "focus",
+    "exposure",
+    "size",
+    "cropped",
+    "covered",
+    "no-joint",
+    "sleeved",
+    "two-wires",
+    "tilt",
+)
 FATES = ("usable", *UNUSABLE)
 MINIMUM_D_PX = 24.0  # under this a photo is unusable by definition, whatever it shows
 
@@ -63,7 +78,16 @@ CLUSTERS = ("bridge", "near-bridge", "melted-housing")
 def draw_defects(rng: Rng, poles: int, share_bad: float) -> tuple[tuple[str, ...], ...]:
     """Names of defects per pole; each pole is bad with probability share_bad."""
     names = list(sample.DEFECTS)
-    weights = np.array([2.2 if n == "stray" else 1.3 if n in ("dry", "underfill", "excess", "spike", "holes", "char") else 0.9 for n in names])
+    weights = np.array(
+        [
+            2.2
+            if n == "stray"
+            else 1.3
+            if n in ("dry", "underfill", "excess", "spike", "holes", "char")
+            else 0.9
+            for n in names
+        ]
+    )
     out = []
     for k in range(poles):
         if rng.random() > share_bad:
@@ -71,7 +95,14 @@ def draw_defects(rng: Rng, poles: int, share_bad: float) -> tuple[tuple[str, ...
             continue
         count = int(rng.choice([1, 2, 3], p=[0.62, 0.28, 0.10]))
         chosen = list(rng.choice(names, count, replace=False, p=weights / weights.sum()))
-        for a, b in (("long-gap", "embed"), ("excess", "underfill"), ("excess", "beaded"), ("birdcage", "embed"), ("excess", "dry"), ("beaded", "underfill")):
+        for a, b in (
+            ("long-gap", "embed"),
+            ("excess", "underfill"),
+            ("excess", "beaded"),
+            ("birdcage", "embed"),
+            ("excess", "dry"),
+            ("beaded", "underfill"),
+        ):
             if a in chosen and b in chosen:
                 chosen.remove(b)
         if k == 0 and poles > 1 and rng.random() < 0.3:
@@ -81,10 +112,19 @@ def draw_defects(rng: Rng, poles: int, share_bad: float) -> tuple[tuple[str, ...
 
 
 def _pose(yaw: float, pitch: float, roll: float, at: Array) -> Array:
-    cy, sy, cp, sp, cr, sr = np.cos(yaw), np.sin(yaw), np.cos(pitch), np.sin(pitch), np.cos(roll), np.sin(roll)
+    cy, sy, cp, sp, cr, sr = (
+        np.cos(yaw),
+        np.sin(yaw),
+        np.cos(pitch),
+        np.sin(pitch),
+        np.cos(roll),
+        np.sin(roll),
+    )
     m = np.eye(4)
     m[:3, :3] = (
-        np.array([[cy, -sy, 0], [sy, cy, 0], [0, 0, 1]]) @ np.array([[cp, 0, sp], [0, 1, 0], [-sp, 0, cp]]) @ np.array([[1, 0, 0], [0, cr, -sr], [0, sr, cr]])
+        np.array([[cy, -sy, 0], [sy, cy, 0], [0, 0, 1]])
+        @ np.array([[cp, 0, sp], [0, 1, 0], [-sp, 0, cp]])
+        @ np.array([[1, 0, 0], [0, cr, -sr], [0, sr, cr]])
     )
     m[:3, 3] = at
     return m
@@ -95,20 +135,41 @@ def _stage(rng: Rng, ask: Request) -> tuple[list[JointModel], list[Part], list[d
     joints: list[JointModel] = []
     parts: list[Part] = []
     planted: list[dict[str, Any]] = []
-    extra = 0 if ask.plain or ask.fate in ("cropped", "covered", "two-wires") else int(rng.choice([0, 1, 2], p=[0.66, 0.25, 0.09]))
+    extra = (
+        0
+        if ask.plain or ask.fate in ("cropped", "covered", "two-wires")
+        else int(rng.choice([0, 1, 2], p=[0.66, 0.25, 0.09]))
+    )
     at, held = np.zeros(3), rng.random() < 0.22
     for k in range(1 + extra):
-        poles = ask.poles if ask.poles and k == 0 else int(rng.choice([1, 2, 3], p=[0.42, 0.4, 0.18]))
-        defects = ask.defects if ask.defects is not None and k == 0 else draw_defects(rng, poles, ask.share_bad)
+        poles = (
+            ask.poles if ask.poles and k == 0 else int(rng.choice([1, 2, 3], p=[0.42, 0.4, 0.18]))
+        )
+        defects = (
+            ask.defects
+            if ask.defects is not None and k == 0
+            else draw_defects(rng, poles, ask.share_bad)
+        )
         defects = (defects + ((),) * poles)[:poles]
         if ask.share_stray > 0:  # the rarest pixels of all: training needs more of them
-            defects = tuple(d if "stray" in d or rng.random() > ask.share_stray else ("stray", *d) for d in defects)
+            defects = tuple(
+                d if "stray" in d or rng.random() > ask.share_stray else ("stray", *d)
+                for d in defects
+            )
         housed = poles > 1 or rng.random() < 0.45
         sleeve = "over" if ask.fate == "sleeved" else str(rng.choice(["", "back"], p=[0.8, 0.2]))
         wide = ask.width / ask.d_px * 4.0
         made = connector.make(rng, ask.look, poles, defects, housed=housed, on_bench=not held, sleeve=sleeve,
-                              wire_mm=(0.35 * wide + 10, 0.9 * wide + 25), twin=ask.fate == "two-wires")  # fmt: skip
-        yaw, roll = float(rng.uniform(0, 2 * np.pi)), float(rng.choice([rng.normal(0, 0.2), rng.normal(0, 0.55), rng.uniform(-2.2, 2.2)], p=[0.55, 0.33, 0.12]))
+                              wire_mm=(0.35 * wide + 10, 0.9 * wide + 25), twin=ask.fate == "two-wires", askew=not ask.plain)  # fmt: skip
+        yaw, roll = (
+            float(rng.uniform(0, 2 * np.pi)),
+            float(
+                rng.choice(
+                    [rng.normal(0, 0.2), rng.normal(0, 0.55), rng.uniform(-2.2, 2.2)],
+                    p=[0.55, 0.33, 0.12],
+                )
+            ),
+        )
         pitch = float(rng.normal(0, 0.02))
         if held:
             pitch, roll = float(rng.normal(0, 0.16)), float(rng.normal(0, 0.5))
@@ -119,7 +180,13 @@ def _stage(rng: Rng, ask: Request) -> tuple[list[JointModel], list[Part], list[d
             angle, far = rng.uniform(0, 2 * np.pi), rng.uniform(14, 34)
             at = np.array([far * np.cos(angle), far * np.sin(angle), 0.0])
         turn = _pose(yaw, pitch, roll, np.zeros(3))
-        solid = np.concatenate([p.vertices[:: max(1, len(p.vertices) // 400)] for p in made.parts + tuple(q for j in made.joints for q in j.parts if q.label != P.INSULATION)])
+        solid = np.concatenate(
+            [
+                p.vertices[:: max(1, len(p.vertices) // 400)]
+                for p in made.parts
+                + tuple(q for j in made.joints for q in j.parts if q.label != P.INSULATION)
+            ]
+        )
         low = float((solid @ turn[:3, :3].T)[:, 2].min())
         if k:  # no connector may stand in another
             mine = solid @ turn[:3, :3].T + at
@@ -132,11 +199,23 @@ def _stage(rng: Rng, ask: Request) -> tuple[list[JointModel], list[Part], list[d
         for model in made.joints:
             moved = model.moved(pose)
             number = len(joints) + 1
-            joints.append(replace(moved, parts=tuple(replace(p, joint=number) for p in moved.parts)))
+            joints.append(
+                replace(moved, parts=tuple(replace(p, joint=number) for p in moved.parts))
+            )
             parts += joints[-1].parts
-        parts += [replace(p.moved(pose), joint=p.joint + first if p.joint else 0) for p in made.parts]
+        parts += [
+            replace(p.moved(pose), joint=p.joint + first if p.joint else 0) for p in made.parts
+        ]
         for j, check, name, size, where in made.planted:
-            planted.append({"joint": first + j, "check": check, "name": name, "size": size, "where": (pose[:3, :3] @ where + pose[:3, 3])})
+            planted.append(
+                {
+                    "joint": first + j,
+                    "check": check,
+                    "name": name,
+                    "size": size,
+                    "where": (pose[:3, :3] @ where + pose[:3, 3]),
+                }
+            )
         if held and k == 0:
             model = joints[0]
             back = -model.axis
@@ -150,13 +229,21 @@ def _camera(rng: Rng, ask: Request, joints: list[JointModel]) -> Camera:
     subject = joints[int(rng.integers(min(len(joints), 2)))] if joints else None
     middle = (subject.end + subject.lip) / 2 if subject is not None else np.array([0, 0, 3.0])
     d_mm = subject.spec.d_mm if subject is not None else float(rng.uniform(1.8, 6))
-    off = rng.uniform(55, 75) if ask.fate == "tilt" else np.degrees(np.arccos(rng.uniform(np.cos(np.radians(50)), 1)))
+    off = (
+        rng.uniform(55, 75)
+        if ask.fate == "tilt"
+        else np.degrees(np.arccos(rng.uniform(np.cos(np.radians(50)), 1)))
+    )
     azimuth = rng.uniform(0, 2 * np.pi)
     if subject is not None and ask.fate == "tilt":
         back = np.arctan2(-subject.axis[1], -subject.axis[0])
         azimuth = back + rng.choice([0, np.pi]) + rng.normal(0, 0.15)
     elif subject is not None and rng.random() < 0.6:  # people look across the wire, not along it
-        azimuth = np.arctan2(subject.axis[1], subject.axis[0]) + rng.choice([-1, 1]) * np.pi / 2 + rng.normal(0, 0.5)
+        azimuth = (
+            np.arctan2(subject.axis[1], subject.axis[0])
+            + rng.choice([-1, 1]) * np.pi / 2
+            + rng.normal(0, 0.5)
+        )
     distance = float(rng.uniform(70, 240))
     focal = ask.d_px * distance / d_mm
     least = 0.62 * max(ask.width, ask.height)
@@ -185,19 +272,34 @@ def compose(ask: Request) -> Scene:
     rng = np.random.default_rng([ask.seed, 20])
     joints, parts, planted = ([], [], []) if ask.fate == "no-joint" else _stage(rng, ask)
     camera = _camera(rng, ask, joints)
-    clear = [((j.end + j.lip) / 2, 1.2 * j.spec.d_mm + np.linalg.norm(j.end - j.lip) / 2 + j.spec.cup.depth) for j in joints]
+    clear = [
+        (
+            (j.end + j.lip) / 2,
+            1.2 * j.spec.d_mm + np.linalg.norm(j.end - j.lip) / 2 + j.spec.cup.depth,
+        )
+        for j in joints
+    ]
     target = clear[0][0] if clear else np.zeros(3)
     parts += ground(rng, ask.look)  # type: ignore[arg-type]
     if not joints and rng.random() < 0.75:  # something to mistake for a joint, in the middle
         kind = str(rng.choice(["wire-end", "empty-connector", "loose-contact", "crossing-wire", "board", "solder-wire", "screw", "iron",
                                "pliers", "tweezers", "heat-shrink", "ring-terminal", "finger", "nut", "offcuts", "stand"]))  # fmt: skip
-        parts += [q for q in props.make(rng, kind, ask.look) if not props.blocks(q, [], camera.position)]  # type: ignore[arg-type]
-    count = int(rng.integers(3, 14)) if not joints else int(rng.integers(0, 2)) if ask.plain else None
+        parts += [
+            q for q in props.make(rng, kind, ask.look) if not props.blocks(q, [], camera.position)
+        ]  # type: ignore[arg-type]
+    count = (
+        int(rng.integers(3, 14)) if not joints else int(rng.integers(0, 2)) if ask.plain else None
+    )
     parts += props.clutter(rng, ask.look, clear or [(np.zeros(3), 0.5)], camera.position, count)  # type: ignore[arg-type]
     if ask.fate == "covered" and joints:
         j = joints[0]
         hidden = (j.end + 2 * j.lip + j.axis * j.spec.cup.depth) / 3
-        parts += props.cover(rng, hidden, camera.position, float(max(1.3 * j.spec.d_mm, np.linalg.norm(j.end - j.lip))))
+        parts += props.cover(
+            rng,
+            hidden,
+            camera.position,
+            float(max(1.3 * j.spec.d_mm, np.linalg.norm(j.end - j.lip))),
+        )
     mitsuba()  # the lights need its variant set
     lamps = lights(rng, ask.look, camera.position, target)  # type: ignore[arg-type]
     buffers = traced(parts, lamps, camera, ask.samples, ask.seed)
@@ -220,10 +322,19 @@ def _metal(buffers: Buffers) -> NDArray[np.bool_] | None:
     return metal if metal.sum() > 20 else None
 
 
-def traced(parts: list[Part], lamps: list[dict[str, Any]], camera: Camera, samples: int, seed: int) -> Buffers:
+def traced(
+    parts: list[Part], lamps: list[dict[str, Any]], camera: Camera, samples: int, seed: int
+) -> Buffers:
     """Render in passes small enough for the memory at hand."""
     per_pass = max(1, int(12e6 / (camera.width * camera.height)))
-    first = render(parts, lamps, camera, samples=min(samples, per_pass), seed=seed, passes=max(1, -(-samples // per_pass)))
+    first = render(
+        parts,
+        lamps,
+        camera,
+        samples=min(samples, per_pass),
+        seed=seed,
+        passes=max(1, -(-samples // per_pass)),
+    )
     return first
 
 
@@ -244,22 +355,29 @@ def _shared(
         if p["joint"] == number:
             where, _ = camera.project(p["where"])
             known = {k: p[k] for k in ("check", "name", "size")}
-            entry["planted"].append(
-                known | {"where": where.tolist(), "visible": shown[p["name"]]}
-            )
+            entry["planted"].append(known | {"where": where.tolist(), "visible": shown[p["name"]]})
         if p["check"] == "bridge" and number - p["joint"] in (0, 1):
             # its solder stands outside both terminals; by how much is not measured
             holds = entry["holds"]
             holds["excess-solder"] = worst(holds["excess-solder"], "near")
 
 
-def _truth(ask: Request, joints: list[JointModel], planted: list[dict[str, Any]], camera: Camera, buffers: Buffers) -> dict[str, Any]:
+def _truth(
+    ask: Request,
+    joints: list[JointModel],
+    planted: list[dict[str, Any]],
+    camera: Camera,
+    buffers: Buffers,
+) -> dict[str, Any]:
     entries = []
     for number, model in enumerate(joints, 1):
         entry = joint_truth(model, number, camera, buffers)
         _shared(entry, planted, camera, buffers)
         x, y = entry["lip"]
-        if not (-2 * entry["d_px"] < x < camera.width + 2 * entry["d_px"] and -2 * entry["d_px"] < y < camera.height + 2 * entry["d_px"]):
+        if not (
+            -2 * entry["d_px"] < x < camera.width + 2 * entry["d_px"]
+            and -2 * entry["d_px"] < y < camera.height + 2 * entry["d_px"]
+        ):
             continue  # quite outside the picture
         entries.append(entry)
     d_px = min((e["d_px"] for e in entries), default=ask.d_px)

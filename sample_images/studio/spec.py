@@ -98,4 +98,5 @@ class JointSpec:
     lay_mm: float = 25.0
     sleeve_mm: tuple[float, float] | None = None  # from the insulation's end back, and length
     twin: bool = False  # a second wire in the same cup
+    lean: tuple[float, float] = (0.0, 0.0)  # how the wire comes in askew, toward y and z; slopes
     planted: tuple[Planted, ...] = field(default=())
