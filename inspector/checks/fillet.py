@@ -200,7 +200,7 @@ def _limits() -> tuple[Limit, ...]:
                 "chord",
                 "US Army STP 11-25R13-SM-TG A-12; 5 % house",
                 "house",
-                f"On the {name} side the solder bulges by {{value}} of its chord, over {{limit}}.",
+                f"On the {name} side the solder bulges by {{value}}, over {{limit}}.",
                 "Draw off the surplus with braid, or flux and reheat until the solder runs in.",
             )
         )
