@@ -14,7 +14,9 @@ from .mesh import Array, frames, grid_faces, noise3, tube
 STRAND_MM = 0.08
 
 
-def wire_path(rng: np.random.Generator, start: Array, length: float, bend: float, floor: float) -> Array:
+def wire_path(
+    rng: np.random.Generator, start: Array, length: float, bend: float, floor: float
+) -> Array:
     """Axis of the insulated wire from its end at `start` toward -x, bending at random (n, 3).
 
     `bend` is the size of the turns in radians; below `floor` the wire lies on the bench.
@@ -25,7 +27,9 @@ def wire_path(rng: np.random.Generator, start: Array, length: float, bend: float
     knots[:1] *= 0.1
     yaw = np.interp(s, np.linspace(0.15 * length, length, 6), knots[:, 0], left=0)
     pitch = np.interp(s, np.linspace(0.15 * length, length, 6), knots[:, 1] * 0.5, left=0)
-    step = np.stack([-np.cos(yaw) * np.cos(pitch), np.sin(yaw), np.sin(pitch)], axis=-1) * (length / (n - 1))
+    step = np.stack([-np.cos(yaw) * np.cos(pitch), np.sin(yaw), np.sin(pitch)], axis=-1) * (
+        length / (n - 1)
+    )
     path = start + np.concatenate([np.zeros((1, 3)), np.cumsum(step[1:], axis=0)])
     path[:, 2] = np.maximum(path[:, 2], floor)
     kernel = np.ones(7) / 7
@@ -48,16 +52,29 @@ def insulation_mesh(
     fine = np.stack([np.interp(dense, length, path[:, k]) for k in range(3)], axis=-1)
     tangent, normal, binormal = frames(fine)
     phi = np.linspace(0, 2 * np.pi, sides, endpoint=False)
-    ring = np.cos(phi)[None, :, None] * normal[:, None] + np.sin(phi)[None, :, None] * binormal[:, None]
+    ring = (
+        np.cos(phi)[None, :, None] * normal[:, None]
+        + np.sin(phi)[None, :, None] * binormal[:, None]
+    )
     spot = np.stack([np.cos(phi), np.sin(phi), np.zeros_like(phi)], axis=-1)
     edge = ragged * noise3(spot, seed, 0.7, 4) + radius * np.tan(tilt) * np.cos(phi)
     fade = np.exp(-dense / (0.5 * radius))
-    lump = noise3(np.concatenate([spot[None] + np.array([0, 0, 1]) * d for d in dense])
-                  .reshape(len(dense), sides, 3), seed + 1, 1.0, 2)
+    lump = noise3(
+        np.concatenate([spot[None] + np.array([0, 0, 1]) * d for d in dense]).reshape(
+            len(dense), sides, 3
+        ),
+        seed + 1,
+        1.0,
+        2,
+    )
     r = radius * (1 + fade[:, None] * (flare + 0.5 * flare * lump))
     round_off = np.minimum(1, 0.93 + 0.07 * dense / 0.25)
     shift = -edge[None] * fade[:, None]
-    outer = fine[:, None] + (r * round_off[:, None])[..., None] * ring + shift[..., None] * tangent[:, None]
+    outer = (
+        fine[:, None]
+        + (r * round_off[:, None])[..., None] * ring
+        + shift[..., None] * tangent[:, None]
+    )
     inner_r = np.stack([outer[0] - fine[0]]) * (hole / radius)
     inner = fine[0] + inner_r[0] + 0.1 * tangent[0]
     vertices = np.concatenate([inner[None], outer]).reshape(-1, 3)
@@ -66,7 +83,14 @@ def insulation_mesh(
 
 
 def bundle_mesh(
-    axis: Array, radius: Array | float, strands: int, *, lay_mm: float, solid: Array, seed: int, sides_per_strand: int = 4
+    axis: Array,
+    radius: Array | float,
+    strands: int,
+    *,
+    lay_mm: float,
+    solid: Array,
+    seed: int,
+    sides_per_strand: int = 4,
 ) -> tuple[Array, NDArray[np.uint32], Array, Array]:
     """Bare bundle with its outer strands as ridges, along `axis` (n, 3).
 
@@ -81,21 +105,50 @@ def bundle_mesh(
     phi = np.linspace(0, 2 * np.pi, sides, endpoint=False)
     s = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(axis, axis=0), axis=1))])
     jitter = np.cumsum(rng.normal(0, 0.10, (len(axis), 1)), axis=0)
-    wander = noise3(np.stack(np.broadcast_arrays(np.cos(phi)[None], np.sin(phi)[None], (s / 6)[:, None]), axis=-1), seed, 0.25, 2)
-    strand_phase = outer * (phi[None] + 2 * np.pi * s[:, None] / lay_mm) + 0.9 * wander + 0.02 * jitter
+    wander = noise3(
+        np.stack(
+            np.broadcast_arrays(np.cos(phi)[None], np.sin(phi)[None], (s / 6)[:, None]), axis=-1
+        ),
+        seed,
+        0.25,
+        2,
+    )
+    strand_phase = (
+        outer * (phi[None] + 2 * np.pi * s[:, None] / lay_mm) + 0.9 * wander + 0.02 * jitter
+    )
     which = np.floor(strand_phase / (2 * np.pi)).astype(int) % max(outer, 1)
     lift = rng.normal(0, 0.18, outer)[which]
     ridge = np.abs(np.cos(strand_phase / 2))
     depth = STRAND_MM * 0.55 * (1 - 0.8 * solid)[:, None]
     r = radius[:, None] - depth * (1 - ridge) + STRAND_MM * lift * (1 - 0.75 * solid)[:, None] * 0.5
-    r = r * (1 + 0.02 * noise3(np.stack(np.broadcast_arrays(np.cos(phi)[None], np.sin(phi)[None], (s / 3)[:, None]), axis=-1), seed + 5, 1.0, 1))
+    r = r * (
+        1
+        + 0.02
+        * noise3(
+            np.stack(
+                np.broadcast_arrays(np.cos(phi)[None], np.sin(phi)[None], (s / 3)[:, None]), axis=-1
+            ),
+            seed + 5,
+            1.0,
+            1,
+        )
+    )
     # phi is measured from z toward y, so that it agrees with the solder's grid
-    vertices = axis[:, None] + r[..., None] * np.stack([np.zeros_like(phi), np.sin(phi), np.cos(phi)], axis=-1)
+    vertices = axis[:, None] + r[..., None] * np.stack(
+        [np.zeros_like(phi), np.sin(phi), np.cos(phi)], axis=-1
+    )
     i = np.repeat(np.arange(len(axis)), sides)
-    return vertices.reshape(-1, 3), grid_faces(len(axis), sides, wrap=True), i.astype(float), np.tile(phi, len(axis))
+    return (
+        vertices.reshape(-1, 3),
+        grid_faces(len(axis), sides, wrap=True),
+        i.astype(float),
+        np.tile(phi, len(axis)),
+    )
 
 
-def stray_path(rng: np.random.Generator, start: Array, direction: Array, length: float, curl: float) -> Array:
+def stray_path(
+    rng: np.random.Generator, start: Array, direction: Array, length: float, curl: float
+) -> Array:
     """Centre line (n, 3) of one strand that left the bundle, of a given true length in mm."""
     n = max(8, int(length / 0.08))
     n = min(n, 60)
@@ -116,7 +169,9 @@ def strand_mesh(path: Array, diameter: float = STRAND_MM) -> tuple[Array, NDArra
     return tube(path, diameter / 2, sides=6)
 
 
-def birdcage_paths(rng: np.random.Generator, axis: Array, radius: float, bulge: float, count: int) -> list[Array]:
+def birdcage_paths(
+    rng: np.random.Generator, axis: Array, radius: float, bulge: float, count: int
+) -> list[Array]:
     """Centre lines of outer strands that bow out from `radius` to `bulge` (mm) between the ends."""
     t = np.linspace(0, 1, 28)
     idx = t * (len(axis) - 1)
@@ -124,7 +179,11 @@ def birdcage_paths(rng: np.random.Generator, axis: Array, radius: float, bulge: 
     paths = []
     for phi in np.linspace(0, 2 * np.pi, count, endpoint=False) + rng.normal(0, 0.12, count):
         out = rng.uniform(0.55, 1.0) * (bulge - radius)
-        r = radius * 0.97 + out * np.sin(np.pi * t ** rng.uniform(0.8, 1.25)) ** rng.uniform(0.8, 1.6)
+        r = radius * 0.97 + out * np.sin(np.pi * t ** rng.uniform(0.8, 1.25)) ** rng.uniform(
+            0.8, 1.6
+        )
         turn = phi + rng.uniform(0.2, 0.9) * (t - 0.5) + 0.1 * np.sin(6 * t + rng.uniform(0, 6))
-        paths.append(base + np.stack([np.zeros_like(t), r * np.sin(turn), r * np.cos(turn)], axis=-1))
+        paths.append(
+            base + np.stack([np.zeros_like(t), r * np.sin(turn), r * np.cos(turn)], axis=-1)
+        )
     return paths

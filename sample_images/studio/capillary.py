@@ -37,7 +37,14 @@ def meridian(r_start: Array, theta: Array, two_h: Array, length: Array, steps: i
 
 
 def fillet(
-    r_start: Array, r_end: Array, theta: Array, two_h: Array, *, bulge: bool, points: int = 24, steps: int = 140
+    r_start: Array,
+    r_end: Array,
+    theta: Array,
+    two_h: Array,
+    *,
+    bulge: bool,
+    points: int = 24,
+    steps: int = 140,
 ) -> Array:
     """Profiles (points, 2, n) of x, r from the conductor (r_start, angle theta) to r_end at x = 0.
 
@@ -65,7 +72,10 @@ def fillet(
     low = np.clip(np.floor(t).astype(int), 0, steps - 1)
     part = t - low
     columns = np.arange(path.shape[2])
-    xr = path[low, :2, columns] * (1 - part)[..., None] + path[low + 1, :2, columns] * part[..., None]
+    xr = (
+        path[low, :2, columns] * (1 - part)[..., None]
+        + path[low + 1, :2, columns] * part[..., None]
+    )
     xr = xr.transpose(0, 2, 1)
     xr[:, 0] -= xr[-1, 0]
     return xr

@@ -15,8 +15,8 @@ from .scene import SEEDS, Request, compose
 from .worker import save
 
 Poles = tuple[tuple[str, ...], ...]
-SAMPLES = 128
-WIDTH, HEIGHT = 1024, 768
+SAMPLES = 96
+WIDTH, HEIGHT = 832, 624
 
 
 @dataclass(frozen=True)
@@ -27,7 +27,7 @@ class Photo:
     seed: int
     poles: Poles = ((),)
     fate: str = "usable"
-    d_px: float = 105.0
+    d_px: float = 85.0
     upright: bool = False  # portrait
 
     @property
@@ -41,34 +41,34 @@ class Photo:
 
 
 PHOTOS = (
-    Photo("12-awg-sound", 0),
-    Photo("sound-half-open-cup", 100),
-    Photo("sound-closed-cup", 200, d_px=95),
-    Photo("sound-two-pole", 300, ((), ()), d_px=85),
-    Photo("sound-three-pole", 400, ((), (), ()), d_px=75),
-    Photo("sound-thin-wire", 500, d_px=80, upright=True),
-    Photo("stray-strand-long", 600, (("stray",),)),
-    Photo("gap-too-long", 700, (("long-gap",),), d_px=85),
-    Photo("insulation-in-solder", 800, (("embed",),)),
+    Photo("12-awg-sound", 0, d_px=100),
+    Photo("sound-half-open-cup", 102),
+    Photo("sound-closed-cup", 214, d_px=77),
+    Photo("sound-two-pole", 304, ((), ()), d_px=69),
+    Photo("sound-three-pole", 405, ((), (), ()), d_px=61),
+    Photo("sound-thin-wire", 508, d_px=65, upright=True),
+    Photo("stray-strand-long", 607, (("stray",),)),
+    Photo("gap-too-long", 701, (("long-gap",),), d_px=69),
+    Photo("insulation-in-solder", 804, (("embed",),)),
     Photo("under-filled-cup", 900, (("underfill",),)),
-    Photo("wire-not-seated", 1000, (("unseated",),)),
+    Photo("wire-not-seated", 1028, (("unseated",),)),
     Photo("not-wetted", 1100, (("dry",),)),
     Photo("beaded-solder", 1200, (("beaded",),)),
     Photo("excess-solder", 1300, (("excess",),)),
-    Photo("bridge-between-poles", 1400, (("bridge",), ()), d_px=80),
-    Photo("solder-near-next-pole", 1500, (("near-bridge",), ()), d_px=80),
+    Photo("bridge-between-poles", 1400, (("bridge",), ()), d_px=65),
+    Photo("solder-near-next-pole", 1500, (("near-bridge",), ()), d_px=65),
     Photo("spike", 1600, (("spike",),)),
-    Photo("cold-lumpy-and-wrinkled", 1700, (("lumpy",), ("wrinkled",)), d_px=85),
+    Photo("cold-lumpy-and-wrinkled", 1700, (("lumpy",), ("wrinkled",)), d_px=69),
     Photo("overheated-grainy-charred", 1800, (("grainy", "char"),)),
-    Photo("pin-holes", 1900, (("holes",),), d_px=120),
-    Photo("birdcage", 2000, (("birdcage",),), d_px=90, upright=True),
-    Photo("melted-insulation-and-housing", 2100, (("melted", "melted-housing"), ()), d_px=80),
-    Photo("two-poles-strand-and-underfill", 2200, (("stray",), ("underfill",)), d_px=80),
+    Photo("pin-holes", 1900, (("holes",),), d_px=98),
+    Photo("birdcage", 2000, (("birdcage",),), d_px=73, upright=True),
+    Photo("melted-insulation-and-housing", 2100, (("melted", "melted-housing"), ()), d_px=65),
+    Photo("two-poles-strand-and-underfill", 2200, (("stray",), ("underfill",)), d_px=65),
     Photo("unusable-out-of-focus", 2300, fate="focus"),
     Photo("unusable-too-dark", 2400, fate="exposure"),
     Photo("unusable-no-joint", 2500, fate="no-joint"),
-    Photo("unusable-sleeved", 2600, fate="sleeved", d_px=95),
-    Photo("unusable-two-wires-one-cup", 2700, fate="two-wires", d_px=85),
+    Photo("unusable-sleeved", 2600, fate="sleeved", d_px=77),
+    Photo("unusable-two-wires-one-cup", 2700, fate="two-wires", d_px=69),
     Photo("unusable-cropped", 2800, fate="cropped"),
 )
 

@@ -18,15 +18,22 @@ def _basis(normal: Array) -> tuple[Array, Array, Array]:
     return a, np.cross(n, a), n
 
 
-def spike_mesh(rng: np.random.Generator, at: Array, direction: Array, height: float, base: float) -> tuple[Mesh, Array]:
+def spike_mesh(
+    rng: np.random.Generator, at: Array, direction: Array, height: float, base: float
+) -> tuple[Mesh, Array]:
     """An icicle from `at`; returns the mesh and its tip."""
     _, _, n = _basis(direction)
     u = np.linspace(0, 1, 22)
     bend = rng.normal(0, 0.25, 3)
-    path = at - 0.1 * base * n + u[:, None] * (height + 0.1 * base) * n + (u**2)[:, None] * bend * 0.4 * height
+    path = (
+        at
+        - 0.1 * base * n
+        + u[:, None] * (height + 0.1 * base) * n
+        + (u**2)[:, None] * bend * 0.4 * height
+    )
     path = at + (path - at) * height / (np.linalg.norm(path[-1] - at) + 1e-9)
     power = rng.uniform(1.3, 2.6)
-    radius = base * (1 - u) ** power + 0.035 + 0.02 * np.exp(-((u - 1) / 0.1) ** 2)
+    radius = base * (1 - u) ** power + 0.035 + 0.02 * np.exp(-(((u - 1) / 0.1) ** 2))
     return tube(path, radius, 16), path[-1]
 
 
@@ -34,10 +41,19 @@ def blob(rng: np.random.Generator, at: Array, normal: Array, size: float, wettin
     """A drop of about `size` (radius), a cap of a sphere when `wetting` is under 1, else a ball."""
     a, b, n = _basis(normal)
     u, v = np.linspace(0, np.pi, 20), np.linspace(0, 2 * np.pi, 36, endpoint=False)
-    sphere = np.stack(np.broadcast_arrays(np.sin(u)[:, None] * np.cos(v), np.sin(u)[:, None] * np.sin(v), np.cos(u)[:, None]), -1)
+    sphere = np.stack(
+        np.broadcast_arrays(
+            np.sin(u)[:, None] * np.cos(v), np.sin(u)[:, None] * np.sin(v), np.cos(u)[:, None]
+        ),
+        -1,
+    )
     shape = sphere * (1 + 0.08 * noise3(sphere, int(rng.integers(1 << 30)), 1.0, 2)[..., None])
     stretch = rng.uniform(0.8, 1.6)
-    points = at + size * (shape[..., :1] * a * stretch + shape[..., 1:2] * b + (shape[..., 2:] * min(1.0, 0.4 + wetting) + (wetting - 0.9) * 0.6) * n)
+    points = at + size * (
+        shape[..., :1] * a * stretch
+        + shape[..., 1:2] * b
+        + (shape[..., 2:] * min(1.0, 0.4 + wetting) + (wetting - 0.9) * 0.6) * n
+    )
     return points.reshape(-1, 3), grid_faces(20, 36, wrap=True)
 
 
@@ -53,7 +69,10 @@ def pit(rng: np.random.Generator, at: Array, normal: Array, size: float, *, crac
     if crack:
         y = y + 0.5 * size * np.sin(x / (1.2 * size) + rng.uniform(0, 6))
     e1, e2 = np.cos(turn) * a + np.sin(turn) * b, -np.sin(turn) * a + np.cos(turn) * b
-    rings = [at + n * lift + k * (x[:, None] * e1 + y[:, None] * e2) for k, lift in ((0.01, 0.05), (0.5, 0.05), (0.85, 0.045), (1.0, 0.0))]
+    rings = [
+        at + n * lift + k * (x[:, None] * e1 + y[:, None] * e2)
+        for k, lift in ((0.01, 0.05), (0.5, 0.05), (0.85, 0.045), (1.0, 0.0))
+    ]
     return np.concatenate(rings), grid_faces(4, 40, wrap=True)
 
 
@@ -62,11 +81,17 @@ def flux_cap(rng: np.random.Generator, at: Array, normal: Array, size: float) ->
     a, b, n = _basis(normal)
     phi = np.linspace(0, 2 * np.pi, 48, endpoint=False)
     seed = int(rng.integers(1 << 30))
-    rim = size * (1 + 0.45 * noise3(np.column_stack([np.cos(phi), np.sin(phi), 0 * phi]), seed, 0.7, 3))
+    rim = size * (
+        1 + 0.45 * noise3(np.column_stack([np.cos(phi), np.sin(phi), 0 * phi]), seed, 0.7, 3)
+    )
     rings = []
     for k in np.linspace(0.02, 1, 8):
         height = 0.05 + 0.12 * size * (1 - k**2) - 0.35 * size * k**2 * 0.4
-        rings.append(at + n * height + k * rim[:, None] * (np.cos(phi)[:, None] * a + np.sin(phi)[:, None] * b))
+        rings.append(
+            at
+            + n * height
+            + k * rim[:, None] * (np.cos(phi)[:, None] * a + np.sin(phi)[:, None] * b)
+        )
     return np.concatenate(rings), grid_faces(8, 48, wrap=True)
 
 

@@ -54,7 +54,9 @@ def solder(rng: np.random.Generator, *, dull: float) -> Material:
 
 def terminal(rng: np.random.Generator) -> Material:
     """Gold, tin, nickel, silver or brass, more or less tarnished."""
-    name = rng.choice(["gold", "gold", "gold", "gold", "tin", "nickel", "brass", "silver", "copper"])
+    name = rng.choice(
+        ["gold", "gold", "gold", "gold", "tin", "nickel", "brass", "silver", "copper"]
+    )
     tarnish = float(rng.beta(1.2, 5))
     rgb = mixed(metal_rgb(name), (0.18, 0.12, 0.07), 0.7 * tarnish)
     if name == "gold":  # hard gold over nickel is paler than the pure metal
@@ -84,15 +86,49 @@ def insulation(rng: np.random.Generator, colour: str | None = None) -> Material:
     names = list(INSULATIONS)
     weights = np.array([8, 8, 2, 1.5, 2, 1.5, 2, 1, 1, 0.5, 0.4, 0.3])
     name = colour or str(rng.choice(names, p=weights / weights.sum()))
-    rgb = np.clip(np.array(INSULATIONS[name]) * rng.lognormal(0, 0.25) * rng.lognormal(0, 0.1, 3), 0.004, 0.9)
+    rgb = np.clip(
+        np.array(INSULATIONS[name]) * rng.lognormal(0, 0.25) * rng.lognormal(0, 0.1, 3), 0.004, 0.9
+    )
     r, g, b = rgb
-    return Material(f"insulation-{name}", "plastic", (float(r), float(g), float(b)), float(rng.uniform(0.2, 0.75)))
+    return Material(
+        f"insulation-{name}",
+        "plastic",
+        (float(r), float(g), float(b)),
+        float(rng.uniform(0.2, 0.75)),
+    )
 
 
 def plastic(rng: np.random.Generator, look: str) -> Material:
     """Housing plastics. The test look has colours that training never shows."""
-    train = [(0.62, 0.42, 0.02), (0.012, 0.012, 0.012), (0.5, 0.015, 0.015), (0.02, 0.05, 0.3), (0.7, 0.68, 0.6), (0.15, 0.15, 0.16), (0.55, 0.12, 0.01), (0.6, 0.35, 0.05)]
-    test = [(0.02, 0.2, 0.06), (0.35, 0.33, 0.28), (0.2, 0.02, 0.16), (0.03, 0.25, 0.3), (0.04, 0.03, 0.02), (0.66, 0.5, 0.12)]
+    train = [
+        (0.62, 0.42, 0.02),
+        (0.012, 0.012, 0.012),
+        (0.5, 0.015, 0.015),
+        (0.02, 0.05, 0.3),
+        (0.7, 0.68, 0.6),
+        (0.15, 0.15, 0.16),
+        (0.55, 0.12, 0.01),
+        (0.6, 0.35, 0.05),
+    ]
+    test = [
+        (0.02, 0.2, 0.06),
+        (0.35, 0.33, 0.28),
+        (0.2, 0.02, 0.16),
+        (0.03, 0.25, 0.3),
+        (0.04, 0.03, 0.02),
+        (0.66, 0.5, 0.12),
+    ]
     pool = test if look == "test" else train
-    rgb = np.clip(np.array(pool[rng.integers(len(pool))]) * rng.lognormal(0, 0.25) * rng.lognormal(0, 0.12, 3), 0.004, 0.85)
-    return Material("housing", "plastic", (float(rgb[0]), float(rgb[1]), float(rgb[2])), float(rng.uniform(0.15, 0.7)))
+    rgb = np.clip(
+        np.array(pool[rng.integers(len(pool))])
+        * rng.lognormal(0, 0.25)
+        * rng.lognormal(0, 0.12, 3),
+        0.004,
+        0.85,
+    )
+    return Material(
+        "housing",
+        "plastic",
+        (float(rgb[0]), float(rgb[1]), float(rgb[2])),
+        float(rng.uniform(0.15, 0.7)),
+    )

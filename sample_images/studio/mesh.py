@@ -48,12 +48,20 @@ def frames(path: Array) -> tuple[Array, Array, Array]:
     return tangent, normal, np.cross(tangent, normal)
 
 
-def tube(path: Array, radius: Array | float, sides: int = 24, *, caps: bool = True) -> tuple[Array, Faces]:
+def tube(
+    path: Array, radius: Array | float, sides: int = 24, *, caps: bool = True
+) -> tuple[Array, Faces]:
     """A round tube along `path` (n, 3); `radius` one, (n,) or (n, sides)."""
     _, normal, binormal = frames(path)
     phi = np.linspace(0, 2 * np.pi, sides, endpoint=False)
-    ring = np.cos(phi)[None, :, None] * normal[:, None] + np.sin(phi)[None, :, None] * binormal[:, None]
-    r = np.broadcast_to(np.asarray(radius, float).reshape(-1, 1) if np.ndim(radius) < 2 else radius, (len(path), sides))
+    ring = (
+        np.cos(phi)[None, :, None] * normal[:, None]
+        + np.sin(phi)[None, :, None] * binormal[:, None]
+    )
+    r = np.broadcast_to(
+        np.asarray(radius, float).reshape(-1, 1) if np.ndim(radius) < 2 else radius,
+        (len(path), sides),
+    )
     vertices = path[:, None] + r[..., None] * ring
     mesh = (vertices.reshape(-1, 3), grid_faces(len(path), sides, wrap=True))
     if not caps:
@@ -87,8 +95,18 @@ def extrude(outline: Array, x0: float, x1: float, bevel: float) -> tuple[Array, 
     centre = outline.mean(axis=0)
     size = np.abs(outline - centre).max()
     rings = []
-    steps = [(x0, 0.0), (x0, 1 - 2 * bevel / size), (x0 + 0.3 * bevel, 1 - 0.7 * bevel / size), (x0 + bevel, 1.0)]
-    steps += [(x1 - bevel, 1.0), (x1 - 0.3 * bevel, 1 - 0.7 * bevel / size), (x1, 1 - 2 * bevel / size), (x1, 0.0)]
+    steps = [
+        (x0, 0.0),
+        (x0, 1 - 2 * bevel / size),
+        (x0 + 0.3 * bevel, 1 - 0.7 * bevel / size),
+        (x0 + bevel, 1.0),
+    ]
+    steps += [
+        (x1 - bevel, 1.0),
+        (x1 - 0.3 * bevel, 1 - 0.7 * bevel / size),
+        (x1, 1 - 2 * bevel / size),
+        (x1, 0.0),
+    ]
     for x, k in steps:
         ring = centre + (outline - centre) * k
         rings.append(np.column_stack([np.full(len(ring), x), ring]))
@@ -102,5 +120,5 @@ def noise3(points: Array, seed: int, scale: float, octaves: int = 3) -> Array:
     for octave in range(octaves):
         waves = rng.normal(size=(7, 3)) / scale * 2**octave
         phase = rng.uniform(0, 2 * np.pi, 7)
-        total += np.cos(points @ waves.T + phase).sum(axis=-1) / 7 ** 0.5 / 2**octave
+        total += np.cos(points @ waves.T + phase).sum(axis=-1) / 7**0.5 / 2**octave
     return total / 1.4

@@ -15,9 +15,7 @@ MARK_NAMES = (
     "end", "lip", "toe", "mouth", "short", "dry", "rough", "hole",
     "char", "spike", "surplus", "embed", "bridge",
 )  # fmt: skip
-MOUTH, SHORT, DRY, ROUGH, HOLE, CHAR, SPIKE, SURPLUS, EMBED, BRIDGE = (
-    1 << k for k in range(3, 13)
-)
+MOUTH, SHORT, DRY, ROUGH, HOLE, CHAR, SPIKE, SURPLUS, EMBED, BRIDGE = (1 << k for k in range(3, 13))
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 from .part import Material, Part
 from .view import Camera
 
-
 NEAR_MM = 1.0  # the camera's near plane
 
 
@@ -91,13 +90,33 @@ def _mesh(mi: Any, name: str, group: list[Part], bsdf: Any, *, smooth: bool, tex
     faces = np.concatenate([p.faces + np.uint32(k) for p, k in zip(group, starts, strict=True)])
     props = mi.Properties()
     props["mesh_bsdf"] = bsdf
-    mesh = mi.Mesh(name, len(vertices), len(faces), has_vertex_normals=smooth, has_vertex_texcoords=textured, props=props)
+    mesh = mi.Mesh(
+        name,
+        len(vertices),
+        len(faces),
+        has_vertex_normals=smooth,
+        has_vertex_texcoords=textured,
+        props=props,
+    )
     if not textured:
-        colors = [p.colors if p.colors is not None else np.broadcast_to(np.float32(p.material.rgb), (len(p.vertices), 3)) for p in group]
-        rough = [np.full(len(p.vertices), max(p.material.roughness, 0.03), np.float32) for p in group]
+        colors = [
+            p.colors
+            if p.colors is not None
+            else np.broadcast_to(np.float32(p.material.rgb), (len(p.vertices), 3))
+            for p in group
+        ]
+        rough = [
+            np.full(len(p.vertices), max(p.material.roughness, 0.03), np.float32) for p in group
+        ]
         metal = [np.full(len(p.vertices), p.material.metallic, np.float32) for p in group]
-        for attribute, size, data in (("vertex_color", 3, colors), ("vertex_rough", 1, rough), ("vertex_metal", 1, metal)):
-            mesh.add_attribute(attribute, size, np.ascontiguousarray(np.concatenate(data), np.float32).ravel())
+        for attribute, size, data in (
+            ("vertex_color", 3, colors),
+            ("vertex_rough", 1, rough),
+            ("vertex_metal", 1, metal),
+        ):
+            mesh.add_attribute(
+                attribute, size, np.ascontiguousarray(np.concatenate(data), np.float32).ravel()
+            )
     params = mi.traverse(mesh)
     params["vertex_positions"] = np.ascontiguousarray(vertices, np.float32).ravel()
     params["faces"] = np.ascontiguousarray(faces, np.uint32).ravel()
@@ -109,9 +128,18 @@ def _mesh(mi: Any, name: str, group: list[Part], bsdf: Any, *, smooth: bool, tex
 
 def _dummy(texture: NDArray[np.float32] | None) -> Part:
     """A speck far under the bench."""
-    corners = (_NOWHERE + 0.1 * np.array([[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]])).astype(np.float32)
+    corners = (_NOWHERE + 0.1 * np.array([[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]])).astype(
+        np.float32
+    )
     uv = None if texture is None else corners[:, :2]
-    return Part("dummy", corners, np.array([[0, 1, 2], [0, 2, 3]], np.uint32), 0, Material("dummy", "plastic", (0.5, 0.5, 0.5), 0.5, texture=texture), uv=uv)
+    return Part(
+        "dummy",
+        corners,
+        np.array([[0, 1, 2], [0, 2, 3]], np.uint32),
+        0,
+        Material("dummy", "plastic", (0.5, 0.5, 0.5), 0.5, texture=texture),
+        uv=uv,
+    )
 
 
 def _slots(parts: list[Part]) -> list[list[Part]]:
@@ -137,7 +165,15 @@ def _lamps(mi: Any, lights: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return lights + [dark] * (LAMPS - len(emitters))
 
 
-def render(parts: list[Part], lights: list[dict[str, Any]], camera: Camera, *, samples: int, seed: int, passes: int = 1) -> Buffers:
+def render(
+    parts: list[Part],
+    lights: list[dict[str, Any]],
+    camera: Camera,
+    *,
+    samples: int,
+    seed: int,
+    passes: int = 1,
+) -> Buffers:
     """Trace the scene. The region buffers come from one ray through each pixel's centre."""
     mi = mitsuba()
     scene: dict[str, Any] = {"type": "scene", "integrator": {"type": "path", "max_depth": 6}}
@@ -147,10 +183,21 @@ def render(parts: list[Part], lights: list[dict[str, Any]], camera: Camera, *, s
         textured = k >= 2
         if textured:
             picture = mi.Bitmap(np.ascontiguousarray(first.material.texture[::-1], np.float32))  # type: ignore[index]
-            bsdf = _bsdf({"type": "bitmap", "bitmap": picture, "raw": True}, max(first.material.roughness, 0.03), first.material.metallic)
+            bsdf = _bsdf(
+                {"type": "bitmap", "bitmap": picture, "raw": True},
+                max(first.material.roughness, 0.03),
+                first.material.metallic,
+            )
         else:
-            bsdf = _bsdf(*({"type": "mesh_attribute", "name": f"vertex_{name}"} for name in ("color", "rough", "metal")))
-        scene[f"mesh{k}"] = _mesh(mi, f"mesh{k}", group, mi.load_dict(bsdf), smooth=first.smooth, textured=textured)
+            bsdf = _bsdf(
+                *(
+                    {"type": "mesh_attribute", "name": f"vertex_{name}"}
+                    for name in ("color", "rough", "metal")
+                )
+            )
+        scene[f"mesh{k}"] = _mesh(
+            mi, f"mesh{k}", group, mi.load_dict(bsdf), smooth=first.smooth, textured=textured
+        )
         tables.append((
             np.concatenate([np.full(len(p.faces), p.label, np.uint8) for p in group]),
             np.concatenate([p.marks if p.marks is not None else np.zeros(len(p.faces), np.uint16) for p in group]),
@@ -159,7 +206,11 @@ def render(parts: list[Part], lights: list[dict[str, Any]], camera: Camera, *, s
     for k, light in enumerate(_lamps(mi, lights)):
         scene[f"light{k}"] = light
     target = camera.position + camera.forward
-    to_world = mi.ScalarTransform4f().look_at(origin=list(map(float, camera.position)), target=list(map(float, target)), up=list(map(float, camera.up)))
+    to_world = mi.ScalarTransform4f().look_at(
+        origin=list(map(float, camera.position)),
+        target=list(map(float, target)),
+        up=list(map(float, camera.up)),
+    )
     fov = 2 * np.degrees(np.arctan(camera.width / 2 / camera.focal_px))
     scene["sensor"] = {
         "type": "perspective", "fov": float(fov), "fov_axis": "x", "to_world": to_world, "near_clip": NEAR_MM, "far_clip": 5000.0,
@@ -170,8 +221,15 @@ def render(parts: list[Part], lights: list[dict[str, Any]], camera: Camera, *, s
     _as_data(mi, loaded)
     radiance = np.zeros((camera.height, camera.width, 3), np.float32)
     for k in range(passes):
-        radiance += np.array(mi.render(loaded, spp=samples, seed=seed * 64 + k))[..., :3].astype(np.float32) / passes
-    return Buffers(np.nan_to_num(radiance), *_what(mi, loaded, len(tables), tables, camera), _sight(mi, loaded, camera))
+        radiance += (
+            np.array(mi.render(loaded, spp=samples, seed=seed * 64 + k))[..., :3].astype(np.float32)
+            / passes
+        )
+    return Buffers(
+        np.nan_to_num(radiance),
+        *_what(mi, loaded, len(tables), tables, camera),
+        _sight(mi, loaded, camera),
+    )
 
 
 def _as_data(mi: Any, scene: Any) -> None:
@@ -198,9 +256,18 @@ def _sight(mi: Any, scene: Any, camera: Camera) -> Sight:
         d = (away / far[:, None]).astype(np.float32)
         eye = mi.Point3f(*[float(v) for v in camera.position])
         if mi.variant().startswith("scalar"):
-            t = np.array([scene.ray_intersect_preliminary(mi.Ray3f(eye, mi.Vector3f(*map(float, k)))).t for k in d])
+            t = np.array(
+                [
+                    scene.ray_intersect_preliminary(mi.Ray3f(eye, mi.Vector3f(*map(float, k)))).t
+                    for k in d
+                ]
+            )
         else:
-            t = np.array(scene.ray_intersect_preliminary(mi.Ray3f(eye, mi.Vector3f(np.ascontiguousarray(d.T)))).t)
+            t = np.array(
+                scene.ray_intersect_preliminary(
+                    mi.Ray3f(eye, mi.Vector3f(np.ascontiguousarray(d.T)))
+                ).t
+            )
         return (far > NEAR_MM) & (t > far - slack_mm)
 
     return sees
@@ -213,7 +280,11 @@ def _what(mi: Any, scene: Any, count: int, tables: list, camera: Camera) -> tupl
     if mi.variant().startswith("scalar"):
         aov = mi.load_dict({"type": "aov", "aovs": "s:shape_index,p:prim_index,d:depth"})
         out = np.array(mi.render(scene, integrator=aov, spp=1, seed=1))
-        shape, prim, t = out[..., -3].ravel(), out[..., -2].ravel().astype(np.int64), out[..., -1].ravel()
+        shape, prim, t = (
+            out[..., -3].ravel(),
+            out[..., -2].ravel().astype(np.int64),
+            out[..., -1].ravel(),
+        )
         # the renderer counts shapes from 1; 0 is nothing
         which = np.array([-1, *order])[np.clip(np.rint(shape).astype(int), 0, len(order))]
         t = np.where(which < 0, 1e4, t)
@@ -226,19 +297,34 @@ def _what(mi: Any, scene: Any, count: int, tables: list, camera: Camera) -> tupl
 
         y, x = np.mgrid[:h, :w]
         d = camera.rays(x.ravel().astype(float), y.ravel().astype(float))
-        ray = mi.Ray3f(mi.Point3f(*[float(v) for v in camera.position]), mi.Vector3f(np.ascontiguousarray(d.T, np.float32)))
+        ray = mi.Ray3f(
+            mi.Point3f(*[float(v) for v in camera.position]),
+            mi.Vector3f(np.ascontiguousarray(d.T, np.float32)),
+        )
         hit = scene.ray_intersect_preliminary(ray)
         ids = np.array(dr.reinterpret_array(mi.UInt32, hit.shape))
         prim = np.array(hit.prim_index).astype(np.int64)
         t = np.array(hit.t)
-        lookup = {int(np.array(dr.reinterpret_array(mi.UInt32, mi.ShapePtr(s)))[0]): order[i] for i, s in enumerate(scene.shapes())}
+        lookup = {
+            int(np.array(dr.reinterpret_array(mi.UInt32, mi.ShapePtr(s)))[0]): order[i]
+            for i, s in enumerate(scene.shapes())
+        }
         table = np.full(max(lookup) + 2, -1)
         for key, value in lookup.items():
             table[key] = value
         which = np.where(np.isfinite(t), table[np.clip(ids, 0, len(table) - 1)], -1)
         depth = np.where(np.isfinite(t), t, 1e4) * (d @ camera.forward)
-    label, marks, joint = np.zeros(h * w, np.uint8), np.zeros(h * w, np.uint16), np.zeros(h * w, np.uint8)
+    label, marks, joint = (
+        np.zeros(h * w, np.uint8),
+        np.zeros(h * w, np.uint16),
+        np.zeros(h * w, np.uint8),
+    )
     for k, (lab, mar, joi) in enumerate(tables):
         here = which == k
         label[here], marks[here], joint[here] = lab[prim[here]], mar[prim[here]], joi[prim[here]]
-    return label.reshape(h, w), marks.reshape(h, w), joint.reshape(h, w), depth.reshape(h, w).astype(np.float32)
+    return (
+        label.reshape(h, w),
+        marks.reshape(h, w),
+        joint.reshape(h, w),
+        depth.reshape(h, w).astype(np.float32),
+    )

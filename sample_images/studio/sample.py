@@ -37,14 +37,27 @@ def _cup(rng: Rng, look: str, core: float) -> Cup:
     inner = core * _between(rng, 1.08, 1.75, (1.34, 1.46), look) + 0.05
     outer = inner + float(rng.uniform(0.25, 0.7)) * (1 if core > 0.6 else 0.7)
     cut = str(rng.choice(["half", "scoop", "window", "closed"], p=[0.42, 0.24, 0.1, 0.24]))
-    width = {"half": rng.uniform(72, 105), "scoop": rng.uniform(80, 118), "window": rng.uniform(38, 70), "closed": 0.0}[cut]
+    width = {
+        "half": rng.uniform(72, 105),
+        "scoop": rng.uniform(80, 118),
+        "window": rng.uniform(38, 70),
+        "closed": 0.0,
+    }[cut]
     depth = inner * _between(rng, 1.6, 3.6, (2.3, 2.7), look)
     body = str(rng.choice(["pin", "socket", "tail", "post"], p=[0.3, 0.25, 0.35, 0.1]))
     return Cup(inner, outer, depth, cut, float(width), float(rng.uniform(0.6, 0.95)), body,  # type: ignore[arg-type]
                outer * float(rng.uniform(0.6, 1.05)), outer * float(rng.uniform(2.0, 4.5)))  # fmt: skip
 
 
-def sound(rng: Rng, look: str, *, awg: int | None = None, cup: Cup | None = None, metal: Material | None = None, colour: str | None = None) -> JointSpec:
+def sound(
+    rng: Rng,
+    look: str,
+    *,
+    awg: int | None = None,
+    cup: Cup | None = None,
+    metal: Material | None = None,
+    colour: str | None = None,
+) -> JointSpec:
     """A joint that should pass: full, wetted, concave, closed bundle, gap of 0.1 to 1.5 D."""
     awg = awg or int(rng.choice(list(WIRES), p=[0.08, 0.15, 0.27, 0.2, 0.14, 0.1, 0.06]))
     strands, bundle, overall = WIRES[awg]
@@ -52,9 +65,13 @@ def sound(rng: Rng, look: str, *, awg: int | None = None, cup: Cup | None = None
     core = bundle / 2 * float(rng.uniform(0.97, 1.04))
     cup = cup or _cup(rng, look, core)
     room = cup.inner - core
-    gap = d * float(rng.choice([rng.uniform(0.05, 0.6), rng.uniform(0.3, 1.1), rng.uniform(0.9, 1.52)]))
+    gap = d * float(
+        rng.choice([rng.uniform(0.05, 0.6), rng.uniform(0.3, 1.1), rng.uniform(0.9, 1.52)])
+    )
     gap = min(gap, 4.8)
-    tinned = float(rng.choice([1.3, rng.uniform(0.5, 1.1), rng.uniform(0.1, 0.5)], p=[0.55, 0.3, 0.15]))
+    tinned = float(
+        rng.choice([1.3, rng.uniform(0.5, 1.1), rng.uniform(0.1, 0.5)], p=[0.55, 0.3, 0.15])
+    )
     theta = _between(rng, 4, 44, (26, 32), look)
     level = float(rng.uniform(0.93, 1.0))
     return JointSpec(
@@ -84,10 +101,16 @@ def _stray(rng: Rng, s: JointSpec, q: float) -> JointSpec:
     found = list(s.strays)
     for _ in range(1 + int(rng.poisson(0.6 + q))):
         length = float(np.clip(0.3 + 5.7 * (0.25 * q + 0.75 * q * rng.random()), 0.3, 6.0))
-        side = (0.0, float(rng.choice([-1, 1])) * rng.uniform(0, 1.5), float(rng.uniform(-0.3, 1.0)))
+        side = (
+            0.0,
+            float(rng.choice([-1, 1])) * rng.uniform(0, 1.5),
+            float(rng.uniform(-0.3, 1.0)),
+        )
         found.append(Stray(float(rng.uniform(0.02, 1.0)), float(rng.uniform(-170, 170)), length,
                            float(rng.choice([0.1, 0.4, 1.2])) / max(0.6, length / 2), bool(rng.random() < 0.3), side))  # fmt: skip
-    return _plant(replace(s, strays=tuple(found)), "stray-strand", "stray", max(f.length_mm for f in found))
+    return _plant(
+        replace(s, strays=tuple(found)), "stray-strand", "stray", max(f.length_mm for f in found)
+    )
 
 
 def _long_gap(rng: Rng, s: JointSpec, q: float) -> JointSpec:
@@ -127,7 +150,14 @@ def _dry(rng: Rng, s: JointSpec, q: float) -> JointSpec:
     places = ["conductor", "cup"] if at == "both" else [at]
     dry = tuple(Dry(p, first + float(rng.normal(0, 20)), width) for p in places)
     tinned = float(rng.choice([0.0, 0.15, s.tinned], p=[0.4, 0.3, 0.3]))
-    s = replace(s, dry=s.dry + dry, tinned=tinned, cover=False, climb=0.15, pressure=s.pressure + float(rng.uniform(0, 0.5)))
+    s = replace(
+        s,
+        dry=s.dry + dry,
+        tinned=tinned,
+        cover=False,
+        climb=0.15,
+        pressure=s.pressure + float(rng.uniform(0, 0.5)),
+    )
     return _plant(s, "wetting", "not wetted", width)
 
 
@@ -141,7 +171,14 @@ def _excess(rng: Rng, s: JointSpec, q: float) -> JointSpec:
     over = s.offset[1] + s.core_mm
     blobs = list(s.blobs)
     for _ in range(int(rng.poisson(0.7 + q))):
-        blobs.append(Spot(float(rng.uniform(0, 0.9)), float(rng.uniform(-150, 150)), (0.12 + 0.28 * q * rng.random()) * s.d_mm, "outer"))
+        blobs.append(
+            Spot(
+                float(rng.uniform(0, 0.9)),
+                float(rng.uniform(-150, 150)),
+                (0.12 + 0.28 * q * rng.random()) * s.d_mm,
+                "outer",
+            )
+        )
     s = replace(s, dome_mm=max(0.1, over + (0.06 + 0.30 * q) * s.d_mm), bulge=True, pressure=float(rng.uniform(0.45, 1.0)), attach=1.0,
                 theta_deg=float(rng.uniform(25, 75)), tinned=1.3, blobs=tuple(blobs))  # fmt: skip
     return _plant(s, "excess-solder", "excess", q)
@@ -149,8 +186,13 @@ def _excess(rng: Rng, s: JointSpec, q: float) -> JointSpec:
 
 def _spike(rng: Rng, s: JointSpec, q: float) -> JointSpec:
     n = 1 + int(rng.random() < 0.2)
-    made = tuple(Spot(0.5, 0.0, float(0.3 + 2.9 * q * rng.uniform(0.7, 1)), "", tuple(rng.normal(0, 0.7, 3))) for _ in range(n))  # type: ignore[arg-type]
-    return _plant(replace(s, spikes=s.spikes + made), "spike", "spike", max(m.size_mm for m in made))
+    made = tuple(
+        Spot(0.5, 0.0, float(0.3 + 2.9 * q * rng.uniform(0.7, 1)), "", tuple(rng.normal(0, 0.7, 3)))
+        for _ in range(n)
+    )  # type: ignore[arg-type]
+    return _plant(
+        replace(s, spikes=s.spikes + made), "spike", "spike", max(m.size_mm for m in made)
+    )
 
 
 def _cold(kind: str) -> Defect:
@@ -159,7 +201,14 @@ def _cold(kind: str) -> Defect:
         dull = float(rng.uniform(0.25, 1.0))
         more = replace(s, rough=rough, rough_kind=kind, solder=materials.solder(rng, dull=dull))
         if kind == "lumpy":
-            more = replace(more, theta_deg=float(rng.uniform(35, 100)), pressure=float(rng.uniform(0, 0.7)), bulge=bool(rng.random() < 0.5), cover=False, tinned=float(rng.uniform(0, 0.6)))
+            more = replace(
+                more,
+                theta_deg=float(rng.uniform(35, 100)),
+                pressure=float(rng.uniform(0, 0.7)),
+                bulge=bool(rng.random() < 0.5),
+                cover=False,
+                tinned=float(rng.uniform(0, 0.6)),
+            )
         if kind == "grainy":
             more = replace(more, flux=1.0, char_d=s.char_d or float(rng.choice([0.0, 0.3 * q])))
         return _plant(more, "surface", kind, rough)
@@ -169,24 +218,51 @@ def _cold(kind: str) -> Defect:
 
 def _holes(rng: Rng, s: JointSpec, q: float) -> JointSpec:
     made = tuple(
-        Spot(0.5, 0.0, float((0.05 + 0.12 * q) * s.d_mm * rng.uniform(0.5, 1)), str(rng.choice(["pit", "pit", "crack"])))
+        Spot(
+            0.5,
+            0.0,
+            float((0.05 + 0.12 * q) * s.d_mm * rng.uniform(0.5, 1)),
+            str(rng.choice(["pit", "pit", "crack"])),
+        )
         for _ in range(1 + int(rng.poisson(0.6)))
     )
-    return _plant(replace(s, holes=s.holes + made), "surface", "holes", max(m.size_mm for m in made))
+    return _plant(
+        replace(s, holes=s.holes + made), "surface", "holes", max(m.size_mm for m in made)
+    )
 
 
 def _birdcage(rng: Rng, s: JointSpec, q: float) -> JointSpec:
     gap = max(s.gap_mm, s.d_mm * float(rng.uniform(0.8, 1.5)))
-    return _plant(replace(s, gap_mm=gap, tinned=0.0, birdcage=0.85 + 1.0 * q, embed_deg=0.0), "birdcage", "birdcage", 0.85 + 1.0 * q)
+    return _plant(
+        replace(s, gap_mm=gap, tinned=0.0, birdcage=0.85 + 1.0 * q, embed_deg=0.0),
+        "birdcage",
+        "birdcage",
+        0.85 + 1.0 * q,
+    )
 
 
 def _char(rng: Rng, s: JointSpec, q: float) -> JointSpec:
     extent = 0.12 + 0.9 * q
-    return _plant(replace(s, char_d=extent, ragged_mm=s.ragged_mm + 0.05 * q * s.d_mm, char_kind=str(rng.choice(["burnt", "burnt", "browned"]))), "insulation-damage", "char", extent)
+    return _plant(
+        replace(
+            s,
+            char_d=extent,
+            ragged_mm=s.ragged_mm + 0.05 * q * s.d_mm,
+            char_kind=str(rng.choice(["burnt", "burnt", "browned"])),
+        ),
+        "insulation-damage",
+        "char",
+        extent,
+    )
 
 
 def _melted(rng: Rng, s: JointSpec, q: float) -> JointSpec:
-    return _plant(replace(s, ragged_mm=(0.1 + 0.3 * q) * s.d_mm, flare=0.1 + 0.25 * q), "insulation-damage", "melted back", 0.1 + 0.3 * q)
+    return _plant(
+        replace(s, ragged_mm=(0.1 + 0.3 * q) * s.d_mm, flare=0.1 + 0.25 * q),
+        "insulation-damage",
+        "melted back",
+        0.1 + 0.3 * q,
+    )
 
 
 DEFECTS: dict[str, Defect] = {
@@ -197,7 +273,9 @@ DEFECTS: dict[str, Defect] = {
 }  # fmt: skip
 
 
-def with_defects(rng: Rng, spec: JointSpec, names: tuple[str, ...], severity: float | None = None) -> JointSpec:
+def with_defects(
+    rng: Rng, spec: JointSpec, names: tuple[str, ...], severity: float | None = None
+) -> JointSpec:
     """The joint with these defects, each at a severity of its own in 0..1 unless one is given."""
     for name in names:
         q = severity if severity is not None else float(np.clip(rng.beta(1.4, 1.1), 0.02, 1))

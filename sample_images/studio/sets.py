@@ -8,9 +8,23 @@ from .scene import SEEDS, UNUSABLE, Request
 
 # Looks: "train" for training, tuning and calibration; "test" (grounds, lights, housings, camera and
 # shapes that training never shows) for the reported figures alone.
-LOOKS = {"train": "train", "tuning": "train", "calibration": "train", "test": "test", "demo": "train"}
+LOOKS = {
+    "train": "train",
+    "tuning": "train",
+    "calibration": "train",
+    "test": "test",
+    "demo": "train",
+}
 PURPOSES = ("train", "tuning", "calibration", "test")
-TRAIN_FATES = {"usable": 0.8, "no-joint": 0.08, "sleeved": 0.03, "two-wires": 0.02, "covered": 0.03, "cropped": 0.02, "tilt": 0.02}
+TRAIN_FATES = {
+    "usable": 0.8,
+    "no-joint": 0.08,
+    "sleeved": 0.03,
+    "two-wires": 0.02,
+    "covered": 0.03,
+    "cropped": 0.02,
+    "tilt": 0.02,
+}
 FRAMES = ((768, 576), (576, 768), (704, 704), (832, 512))
 
 
@@ -20,7 +34,9 @@ def training(number: int) -> Request:
     rng = np.random.default_rng([seed, 1])
     fate = str(rng.choice(list(TRAIN_FATES), p=list(TRAIN_FATES.values())))
     width, height = FRAMES[rng.integers(len(FRAMES))]
-    d_px = rng.uniform(60, 150) if rng.random() < 0.58 else np.exp(rng.uniform(np.log(14), np.log(60)))
+    d_px = (
+        rng.uniform(60, 150) if rng.random() < 0.58 else np.exp(rng.uniform(np.log(14), np.log(60)))
+    )
     if fate == "no-joint":
         d_px = np.exp(rng.uniform(np.log(12), np.log(90)))
     samples = int(rng.choice([16, 24, 40]))
@@ -55,7 +71,16 @@ def photo_like(purpose: str, number: int, *, unusable: float = 0.2, large: float
     if portrait:
         width, height = height, width
     bad = rng.random() < 0.5
-    return Request(seed, LOOKS[purpose], fate, width, height, float(d_px), samples, share_bad=0.7 if bad else 0.0)
+    return Request(
+        seed,
+        LOOKS[purpose],
+        fate,
+        width,
+        height,
+        float(d_px),
+        samples,
+        share_bad=0.7 if bad else 0.0,
+    )
 
 
 def request(purpose: str, number: int) -> Request:

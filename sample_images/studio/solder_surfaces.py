@@ -82,13 +82,23 @@ def pool_heights(spec: JointSpec, x: Array, v: Array) -> tuple[Array, Array, Arr
         chord = np.hypot(span, z_k - z_wall)
         sag = 0.5 * chord * np.tan(np.radians(max(0.0, 80 - spec.theta_deg)) / 4)
         inner = np.clip(q, 0, 1)
-        surface = z_wall[:, None] + (z_k - z_wall)[:, None] * inner - (4 * sag)[:, None] * inner * (1 - inner)
-        groove = np.exp(-((1 - inner) * span[:, None] / 0.12) ** 2) * _dry_at(spec, "conductor", phi_sides[k])[:, None]
-        groove += np.exp(-(inner * span[:, None] / 0.12) ** 2) * _dry_at(spec, "cup", phi_sides[k])[:, None]
-        surface -= groove * np.minimum(0.3 * rc, 0.4 * span)[:, None]
-        open_pool = z_wall[:, None] - (0.25 * w * np.tan(np.radians(max(0.0, 80 - spec.theta_deg)) / 4))[:, None] * (
-            1 - (y / np.maximum(w, 1e-3)[:, None]) ** 2
+        surface = (
+            z_wall[:, None]
+            + (z_k - z_wall)[:, None] * inner
+            - (4 * sag)[:, None] * inner * (1 - inner)
         )
+        groove = (
+            np.exp(-(((1 - inner) * span[:, None] / 0.12) ** 2))
+            * _dry_at(spec, "conductor", phi_sides[k])[:, None]
+        )
+        groove += (
+            np.exp(-((inner * span[:, None] / 0.12) ** 2))
+            * _dry_at(spec, "cup", phi_sides[k])[:, None]
+        )
+        surface -= groove * np.minimum(0.3 * rc, 0.4 * span)[:, None]
+        open_pool = z_wall[:, None] - (
+            0.25 * w * np.tan(np.radians(max(0.0, 80 - spec.theta_deg)) / 4)
+        )[:, None] * (1 - (y / np.maximum(w, 1e-3)[:, None]) ** 2)
         side = sign * y >= 0 if k else y < 0
         z = np.where(side, np.where(touches[:, None], surface, open_pool), z)
         contacts[:, k, 0] = np.where(touches, y_k, np.nan)
@@ -152,13 +162,29 @@ def pool(spec: JointSpec, seed: int) -> tuple[Sheet, list[ContactLine]] | None:
     for k in range(2):
         wall_phi = np.arctan2(walls[:, k, 0] - cy, walls[:, k, 1] - cz)
         wet = filled & ~_dry_at(spec, "cup", wall_phi)
-        rim_points = np.column_stack([x, cup.inner * np.sin(cup.opening(x)) * (1 if k else -1), cup.inner * np.cos(cup.opening(x))])
-        lines.append(ContactLine(np.where(filled[:, None], np.column_stack([x, walls[:, k]]), rim_points), wet, "cup"))
+        rim_points = np.column_stack(
+            [
+                x,
+                cup.inner * np.sin(cup.opening(x)) * (1 if k else -1),
+                cup.inner * np.cos(cup.opening(x)),
+            ]
+        )
+        lines.append(
+            ContactLine(
+                np.where(filled[:, None], np.column_stack([x, walls[:, k]]), rim_points), wet, "cup"
+            )
+        )
         on_wire = np.isfinite(contacts[:, k, 0])
         if on_wire.sum() > 2 and spec.dome_mm <= 0:
             c = contacts[on_wire, k]
             phi = np.arctan2(c[:, 0] - cy, c[:, 1] - cz)
-            lines.append(ContactLine(np.column_stack([x[on_wire], c]), filled[on_wire] & ~_dry_at(spec, "conductor", phi), "conductor"))
+            lines.append(
+                ContactLine(
+                    np.column_stack([x[on_wire], c]),
+                    filled[on_wire] & ~_dry_at(spec, "conductor", phi),
+                    "conductor",
+                )
+            )
     return Sheet(points.reshape(-1, 3), faces, marks), lines
 
 
@@ -193,13 +219,22 @@ def mouth_fillet(spec: JointSpec, seed: int) -> tuple[Sheet, list[ContactLine]] 
     cup, rc = spec.cup, spec.core_mm
     cy, cz = spec.offset
     r_lip, walled = lip_radius(spec)
-    lip_points = np.column_stack([np.zeros_like(PHI), cy + r_lip * np.sin(PHI), cz + r_lip * np.cos(PHI)])
+    lip_points = np.column_stack(
+        [np.zeros_like(PHI), cy + r_lip * np.sin(PHI), cz + r_lip * np.cos(PHI)]
+    )
     level0 = float(level_at(spec, np.array([0.0]))[0])
     if cup.cut == "closed":
         level0 = 0.0 if spec.recess_mm > 0 else 1.0
     if not spec.supply or level0 < 0.5:
         lips.append(ContactLine(lip_points[walled], np.zeros(int(walled.sum()), bool), "cup"))
-        return None if not spec.supply else (Sheet(np.zeros((0, 3)), np.zeros((0, 3), np.uint32), np.zeros(0, np.uint16)), lips)
+        return (
+            None
+            if not spec.supply
+            else (
+                Sheet(np.zeros((0, 3)), np.zeros((0, 3), np.uint32), np.zeros(0, np.uint16)),
+                lips,
+            )
+        )
     dry_wire, dry_cup = _dry_at(spec, "conductor", PHI), _dry_at(spec, "cup", PHI) & walled
     wobble = noise3(np.column_stack([np.cos(PHI), np.sin(PHI), np.zeros_like(PHI)]), seed, 0.8, 2)
     theta = np.radians(np.clip(spec.theta_deg + 3 * wobble, 2, 150))
@@ -212,7 +247,14 @@ def mouth_fillet(spec: JointSpec, seed: int) -> tuple[Sheet, list[ContactLine]] 
     two_h = np.full_like(PHI, spec.pressure / rc)
     if spec.bulge:  # a bead of 1.05 to 1.7 times the lip's radius
         two_h = 2 / ((1.7 - 0.65 * min(spec.pressure, 1.0)) * r_lip)
-    xr = fillet(np.full_like(PHI, rc), np.maximum(r_top, rc * 1.004), theta, two_h, bulge=spec.bulge, points=30)
+    xr = fillet(
+        np.full_like(PHI, rc),
+        np.maximum(r_top, rc * 1.004),
+        theta,
+        two_h,
+        bulge=spec.bulge,
+        points=30,
+    )
     limit = -(spec.gap_mm + 0.3) if spec.gap_mm > 0 else -0.3
     shrink = np.minimum(1, limit / np.minimum(xr[:, 0].min(axis=0), -1e-6))
     x, r = xr[:, 0] * shrink, xr[:, 1]
@@ -221,7 +263,9 @@ def mouth_fillet(spec: JointSpec, seed: int) -> tuple[Sheet, list[ContactLine]] 
     points = np.stack([x, cy + r * np.sin(PHI), cz + r * np.cos(PHI)], axis=-1)
     fade = np.sin(np.linspace(0.25, 0.85, x.shape[0]) * np.pi)[:, None]
     bump = _lumps(spec, points, seed + 7) * fade * ~bare
-    points = points + bump[..., None] * np.stack([np.zeros_like(PHI), np.sin(PHI), np.cos(PHI)], axis=-1)
+    points = points + bump[..., None] * np.stack(
+        [np.zeros_like(PHI), np.sin(PHI), np.cos(PHI)], axis=-1
+    )
     faces = grid_faces(x.shape[0], len(PHI), wrap=True)
     column = faces[:, 0] % len(PHI)
     marks = np.zeros(len(faces), np.uint16)
@@ -244,7 +288,23 @@ def recessed_ring(spec: JointSpec, seed: int) -> Sheet:
     u = np.linspace(0, 1, 14)[:, None]
     r_lip = np.maximum(lip_radius(spec)[0] - spec.attach * (cup.outer - cup.inner), rc * 1.01)
     r = rc + (r_lip - rc) * u
-    x = spec.recess_mm - 1.2 * (u - 0.5) ** 2 * np.maximum(r_lip - rc, 0.1) + 0.03 * noise3(np.stack([np.broadcast_to(u, r.shape), np.broadcast_to(np.cos(PHI), r.shape), np.broadcast_to(np.sin(PHI), r.shape)], -1), seed, 0.7)
+    x = (
+        spec.recess_mm
+        - 1.2 * (u - 0.5) ** 2 * np.maximum(r_lip - rc, 0.1)
+        + 0.03
+        * noise3(
+            np.stack(
+                [
+                    np.broadcast_to(u, r.shape),
+                    np.broadcast_to(np.cos(PHI), r.shape),
+                    np.broadcast_to(np.sin(PHI), r.shape),
+                ],
+                -1,
+            ),
+            seed,
+            0.7,
+        )
+    )
     cy, cz = spec.offset
     points = np.stack([x, cy + r * np.sin(PHI), cz + r * np.cos(PHI)], axis=-1)
     faces = grid_faces(14, len(PHI), wrap=True)

@@ -38,7 +38,9 @@ class Cup:
         return full * np.clip(np.sin(np.pi * np.clip((u - 0.18) / 0.82, 0, 1)), 0, 1) ** 0.5
 
 
-def wall(cup: Cup, rows: int = 56, columns: int = 40) -> tuple[Array, NDArray[np.uint32], NDArray[np.bool_]]:
+def wall(
+    cup: Cup, rows: int = 56, columns: int = 40
+) -> tuple[Array, NDArray[np.uint32], NDArray[np.bool_]]:
     """The cup's wall as a closed ribbon. Returns vertices, faces, and which faces are inside."""
     # rows gather where the cut changes fast
     x = np.unique(np.concatenate([np.linspace(0, cup.depth, rows), [0.02, 0.06]]))
@@ -51,14 +53,29 @@ def wall(cup: Cup, rows: int = 56, columns: int = 40) -> tuple[Array, NDArray[np
     inner = (cup.inner + near_lip)[:, None] * np.ones_like(phi)
     phi_loop = np.concatenate([phi, phi[:, ::-1]], axis=1)
     r_loop = np.concatenate([outer, inner], axis=1)
-    vertices = np.stack([np.broadcast_to(x[:, None], phi_loop.shape), r_loop * np.sin(phi_loop), r_loop * np.cos(phi_loop)], axis=-1)
+    vertices = np.stack(
+        [
+            np.broadcast_to(x[:, None], phi_loop.shape),
+            r_loop * np.sin(phi_loop),
+            r_loop * np.cos(phi_loop),
+        ],
+        axis=-1,
+    )
     n = 2 * columns
     faces = grid_faces(len(x), n, wrap=True)
     quad_column = np.repeat(np.tile(np.arange(n), len(x) - 1), 2)
     inside = (quad_column >= columns) & (quad_column < n - 1)
     k = np.arange(columns - 1)
-    lip = np.stack([k, k + 1, n - 1 - k, k + 1, n - 2 - k, n - 1 - k], axis=-1).reshape(-1, 3).astype(np.uint32)
-    return vertices.reshape(-1, 3), np.concatenate([faces, lip]), np.concatenate([inside, np.zeros(len(lip), bool)])
+    lip = (
+        np.stack([k, k + 1, n - 1 - k, k + 1, n - 2 - k, n - 1 - k], axis=-1)
+        .reshape(-1, 3)
+        .astype(np.uint32)
+    )
+    return (
+        vertices.reshape(-1, 3),
+        np.concatenate([faces, lip]),
+        np.concatenate([inside, np.zeros(len(lip), bool)]),
+    )
 
 
 def floor_disc(cup: Cup) -> tuple[Array, NDArray[np.uint32]]:

@@ -95,9 +95,7 @@ def _excess_d(model: JointModel, camera: Camera, lip_depth: float, d_px: float) 
     return float(max(0.0, across.max() - own))
 
 
-def joint_truth(
-    model: JointModel, number: int, camera: Camera, buffers: Buffers
-) -> dict[str, Any]:
+def joint_truth(model: JointModel, number: int, camera: Camera, buffers: Buffers) -> dict[str, Any]:
     """The entry of one joint in a scene's JSON; positions in pixels of this picture."""
     spec = model.spec
     end, axis, d_px = frame(model, camera)

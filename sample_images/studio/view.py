@@ -39,7 +39,9 @@ class Camera:
         return d / np.linalg.norm(d, axis=-1, keepdims=True)
 
 
-def looking(position: Array, target: Array, roll: float, focal_px: float, width: int, height: int) -> Camera:
+def looking(
+    position: Array, target: Array, roll: float, focal_px: float, width: int, height: int
+) -> Camera:
     """A camera at `position` that sees `target` in the middle; roll in radians."""
     forward = (target - position) / np.linalg.norm(target - position)
     helper = np.array([0.0, 1.0, 0.0]) if abs(forward[1]) < 0.95 else np.array([1.0, 0.0, 0.0])
@@ -47,4 +49,6 @@ def looking(position: Array, target: Array, roll: float, focal_px: float, width:
     right /= np.linalg.norm(right)
     up = np.cross(right, forward)
     c, s = np.cos(roll), np.sin(roll)
-    return Camera(position, forward, c * right + s * up, c * up - s * right, focal_px, width, height)
+    return Camera(
+        position, forward, c * right + s * up, c * up - s * right, focal_px, width, height
+    )

@@ -172,9 +172,7 @@ def _strand(length, z=4.0):
     return np.column_stack([-1 + 0.2 * t, 3.0 + t, np.full(40, z)])
 
 
-@pytest.mark.parametrize(
-    ("length", "state"), [(1.2, "bad"), (3.0, "bad"), (0.7, "near")]
-)
+@pytest.mark.parametrize(("length", "state"), [(1.2, "bad"), (3.0, "bad"), (0.7, "near")])
 def test_a_strand_in_the_open_shows_at_its_full_length(length, state):
     entry = _with_strand(_strand(length))
     got = entry["strands"][0]

@@ -158,7 +158,9 @@ def test_a_worker_renders_its_share_and_goes_on_after_a_failure(monkeypatch, tmp
         asked.append(ask.seed)
         if ask.seed == 7:
             raise ValueError("no such joint")
-        return worker.Scene(b"jpeg", np.zeros((2, 2), np.uint8), np.zeros((2, 2), np.uint16), {"seed": ask.seed})
+        return worker.Scene(
+            b"jpeg", np.zeros((2, 2), np.uint8), np.zeros((2, 2), np.uint16), {"seed": ask.seed}
+        )
 
     monkeypatch.setattr(worker, "compose", compose)
     monkeypatch.setattr(worker, "mitsuba", lambda: None)

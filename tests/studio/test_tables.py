@@ -52,7 +52,14 @@ def test_reflectance_of_glass_and_of_a_perfect_mirror():
 
 @pytest.mark.parametrize(
     ("value", "state"),
-    [(None, "not-seen"), (1.0, "sound"), (1.53, "sound"), (1.6, "near"), (2.5, "near"), (2.61, "bad")],
+    [
+        (None, "not-seen"),
+        (1.0, "sound"),
+        (1.53, "sound"),
+        (1.6, "near"),
+        (2.5, "near"),
+        (2.61, "bad"),
+    ],
 )
 def test_clearness_of_a_maximum(value, state):
     assert limits.at_most(value, 2.0) == state
@@ -67,7 +74,8 @@ def test_clearness_of_a_minimum_share(value, state):
 
 
 @pytest.mark.parametrize(
-    ("value", "state"), [(None, "not-seen"), (0.0, "sound"), (0.4, "near"), (0.99, "near"), (1.0, "bad")]
+    ("value", "state"),
+    [(None, "not-seen"), (0.0, "sound"), (0.4, "near"), (0.99, "near"), (1.0, "bad")],
 )
 def test_clearness_of_none_allowed(value, state):
     assert limits.none_of(value, 0.5) == state
