@@ -179,6 +179,102 @@ def test_a_perfect_answer_costs_nothing_and_a_wrong_one_does(scenes):
     assert float(losses.mark_loss(marks, aim)) < 0.5 * float(losses.mark_loss(-marks, aim))
 
 
+def pull_on_rare(count, size=256):
+    """How the loss pulls at the strand where one of `count` pixels is: mean slope there."""
+    labels = torch.zeros(1, size, size, dtype=torch.long)
+    labels[0, 100, 20 : 20 + count] = int(Region.STRAND)
+    truth = augment.Truth(labels, torch.zeros_like(labels).int(), torch.zeros(1, 8, 3, 4))
+    logits = torch.zeros(1, len(Region), size, size)
+    logits[:, Region.BACKGROUND] = 7.0  # sure of the ground, as a network is that never names one
+    logits.requires_grad_()
+    losses.region_loss(logits, losses.targets(truth)).backward()
+    return float(-logits.grad[0, Region.STRAND][labels[0] == Region.STRAND].sum())
+
+
+def test_a_strand_pulls_alike_however_few_its_pixels_are():
+    many, few = pull_on_rare(200), pull_on_rare(10)
+    assert many > 0.4
+    assert few > 0.6 * many
+
+
+def test_a_rare_mark_pulls_as_one_that_is_common():
+    bits = torch.zeros(1, 128, 128, dtype=torch.int32)
+    bits[0, 10:14, 10:14] |= 1 << int(Mark.HOLE)
+    bits[0, 60:120, 60:120] |= 1 << int(Mark.MOUTH)
+    truth = augment.Truth(torch.zeros(1, 128, 128).long(), bits, torch.zeros(1, 8, 3, 4))
+    aim = losses.targets(truth)
+    logits = torch.full((1, len(Mark), 64, 64), -4.0, requires_grad=True)
+    losses.mark_loss(logits, aim).backward()
+    pull = -(logits.grad[:, len(losses.PEAKS) :] * aim.areas).sum((0, 2, 3))
+    pull = dict(zip(losses.AREAS, pull.tolist(), strict=True))
+    assert pull[Mark.HOLE] > 0.1 * pull[Mark.MOUTH] > 0
+    assert pull[Mark.SPIKE] == 0
+
+
+def test_rare_loss_forgives_what_lies_outside_the_scene():
+    odds = torch.full((1, 1, 8, 8), 3.0, requires_grad=True)
+    losses.rare_loss(odds, torch.zeros(1, 1, 8, 8), torch.zeros(1, 1, 8, 8)).sum().backward()
+    assert float(odds.grad.abs().max()) == 0
+
+
+def test_strands_beside_the_truth_count_as_found_and_others_as_alarms():
+    from inspector.regions.training.thin import Strands  # noqa: PLC0415 - with the rest
+
+    truth = np.zeros((60, 60), np.uint8)
+    truth[30, 5:45] = Region.STRAND
+    beside = np.zeros_like(truth)
+    beside[32, 5:45] = Region.STRAND
+    far = np.zeros_like(truth)
+    far[40, 5:45] = Region.STRAND
+    strands = Strands()
+    assert strands.figures()["recall"] is None
+    strands.add(truth, beside)
+    assert strands.figures()["recall"] == strands.figures()["precision"] == 1.0
+    strands.add(truth, far)
+    strands.add(np.zeros_like(truth), far)
+    strands.add(np.zeros_like(truth), np.zeros_like(truth))
+    figures = strands.figures()
+    assert figures["recall"] == 0.5
+    assert figures["precision"] == pytest.approx(1 / 3, abs=1e-3)
+    assert (figures["windows_with"], figures["windows_where_found"]) == (2, 1)
+    assert (figures["windows_without"], figures["windows_of_false_alarm"]) == (2, 1)
+
+
+def test_the_temperature_that_was_put_in_is_found_and_folding_it_in_changes_no_label():
+    from inspector.regions.training.confidence import Sample, fold  # noqa: PLC0415 - likewise
+
+    assert Sample().temperature() == 1.0
+    true = torch.randn(8, 100, 100) * 2
+    labels = torch.distributions.Categorical(logits=true.permute(1, 2, 0)).sample()
+    sample = Sample()
+    for _ in range(4):
+        sample.add(true * 2.5, labels)
+    assert sample.temperature() == pytest.approx(2.5, rel=0.1)
+    assert sample.gap(2.5) < 0.03 < sample.gap(1.0)
+    net = Net().eval()
+    picture = torch.rand(1, 3, 64, 64) * 255
+    with torch.no_grad():
+        before = net(picture)[0]
+        fold(net, 2.0)
+        after = net(picture)[0]
+    assert torch.allclose(after * 2, before, atol=1e-4)
+
+
+def test_workers_wait_for_the_scenes_asked_for_but_not_for_ever(scenes, monkeypatch):
+    from inspector.regions.training import feed  # noqa: PLC0415 - torch again
+
+    pool = feed.Pool(Watcher((scenes,)), 1e9)
+    start = time.monotonic()
+    pool.wait_for(8, 30.0)
+    assert len(pool.scenes) == 8
+    pool.wait_for(9, 0.5)
+    assert time.monotonic() - start < 20
+    monkeypatch.setattr(feed, "_LONGEST_WAIT_S", 0.3)
+    batch = next(iter(feed.Feed((scenes,), 64, 2, 1, 1e9, least_scenes=500)))
+    assert int(batch["scenes"]) >= 1
+    assert int(batch["share"]) == 0
+
+
 def test_peaks_are_drawn_where_they_are():
     peaks = torch.zeros(1, 8, 3, 4)
     peaks[0, 0, 1] = torch.tensor([40.5, 20.5, 60.0, 1.0])

@@ -13,6 +13,7 @@ from pathlib import Path
 import torch
 
 from inspector.regions.training import BEGAN, checkpoint, encoder, sheets
+from inspector.regions.training.confidence import fold
 from inspector.regions.training.export import export, weights_are_finite
 from inspector.regions.training.feed import Batches, Feed
 from inspector.regions.training.loop import Plan, Trainer
@@ -41,6 +42,7 @@ def _arguments(given: list[str] | None) -> argparse.Namespace:
     add("--rate", type=float, default=1.5e-3)
     add("--workers", type=int, default=12)
     add("--memory-gb", type=float, default=70.0, help="for scenes, all workers together")
+    add("--least-scenes", type=int, default=1, help="wait for so many, 4 minutes at the most")
     add("--device", default="cuda" if torch.cuda.is_available() else "cpu")
     add("--seed", type=int, default=1)
     add("--most-steps", type=int, default=1 << 30)
@@ -75,9 +77,9 @@ def _held_out(args: argparse.Namespace, most: int = 400) -> Iterator[Scene]:
 
 
 def _finish(args: argparse.Namespace, net: Net, notes: dict[str, object]) -> None:
-    """Export first, then figures: the network matters more."""
-    path = args.out / "network.onnx"
-    export(net, path, "regions and marks of a wire joint")
+    """Export first, then figures: the network matters more. Then once more, with true sureness."""
+    path, about = args.out / "network.onnx", "regions and marks of a wire joint"
+    export(net, path, about)
     _LOG.info("%s: %d bytes, finite: %s", path.name, path.stat().st_size, weights_are_finite(path))
     seconds = args.reserve_seconds / 2
     try:
@@ -85,6 +87,9 @@ def _finish(args: argparse.Namespace, net: Net, notes: dict[str, object]) -> Non
     except RuntimeError:
         _LOG.exception("no figures; run again with --minutes 0 --resume checkpoint.pt")
         figures, worst = {}, []
+    if figures.get("temperature", 1.0) != 1.0:
+        fold(net.cpu(), figures["temperature"])
+        export(net, path, about)
     (args.out / "figures.json").write_text(json.dumps({**notes, **figures}, indent=1))
     _LOG.info("figures %s", json.dumps(figures))
     rows = [[c.rgb, sheets.tint(c.rgb, c.labels), sheets.tint(c.rgb, found)] for c, found in worst]
@@ -128,7 +133,8 @@ def main(given: list[str] | None = None) -> int:
     notes: dict[str, object] = {"arguments": {k: str(v) for k, v in vars(args).items()}}
     if args.minutes > 0:
         seed = args.seed + steps
-        feed = Feed(tuple(args.scenes), args.size, args.batch, seed, args.memory_gb * 1e9)
+        memory = args.memory_gb * 1e9
+        feed = Feed(tuple(args.scenes), args.size, args.batch, seed, memory, args.least_scenes)
         batches = Batches(feed, args.workers, pinned=device.type == "cuda")
         deadline = BEGAN + 60 * args.minutes - args.reserve_seconds
         plan = Plan(deadline, start, end, args.rate, args.most_steps, args.out)

@@ -104,7 +104,8 @@ def export(net: Net, path: Path, note: str = "") -> None:
     if len(raw) > LARGEST_BYTES:
         msg = f"{path.name} would be {len(raw)} bytes, more than {LARGEST_BYTES}"
         raise ValueError(msg)
-    path.write_bytes(raw)
+    new.write_bytes(raw)
+    new.replace(path)  # never half a file
 
 
 def weights_are_finite(path: Path) -> bool:

@@ -8,6 +8,7 @@ what it has, and goes on looking for new scenes until it ends.
 from __future__ import annotations
 
 import logging
+import math
 import shutil
 import threading
 import time
@@ -25,6 +26,7 @@ from inspector.regions.training.scenes import Scene, Watcher
 
 Batch = dict[str, Tensor]
 _LOOK_AGAIN_S = 4.0
+_LONGEST_WAIT_S = 240.0  # for the scenes asked for, once there is a first one
 _LEAST_SHARED_BYTES = 4 << 30
 _LOG = logging.getLogger("training")
 
@@ -63,32 +65,46 @@ class Pool:
                 _LOG.exception("reading scenes failed; going on")
             time.sleep(_LOOK_AGAIN_S)
 
+    def wait_for(self, count: int, longest_s: float) -> None:
+        """Wait for a first scene, then for `count`, for `longest_s` seconds at the most."""
+        while not self.scenes:
+            time.sleep(0.2)
+        end = time.monotonic() + longest_s
+        while len(self.scenes) < count and self._bytes < self._most and time.monotonic() < end:
+            time.sleep(0.2)
+
 
 class Feed(IterableDataset[Batch]):
     """Endless batches of random windows."""
 
     def __init__(
-        self, roots: tuple[Path, ...], size: int, batch: int, seed: int, memory_bytes: float
+        self,
+        roots: tuple[Path, ...],
+        size: int,
+        batch: int,
+        seed: int,
+        memory_bytes: float,
+        least_scenes: int = 1,
     ) -> None:
-        """Windows of side `size`, `batch` together; memory for the scenes of all workers."""
+        """Windows of side `size`, `batch` together; memory and least count are of all workers."""
         super().__init__()
         self.roots, self.size, self.batch, self.seed = roots, size, batch, seed
-        self.memory_bytes = memory_bytes
+        self.memory_bytes, self.least_scenes = memory_bytes, least_scenes
 
     def __iter__(self) -> Iterator[Batch]:
-        """Yield batches for ever; waits until there is a first scene."""
+        """Yield batches for ever; waits for its part of the least scenes, but not for long."""
         info = get_worker_info()
         share, shares = (info.id, info.num_workers) if info is not None else (0, 1)
         cv2.setNumThreads(1)
         torch.set_num_threads(1)
         rng = np.random.default_rng((self.seed, share))
-        pool = Pool(Watcher(self.roots, share, shares), self.memory_bytes / shares)
+        few = Watcher.few if self.least_scenes <= Watcher.few else 0
+        watcher = Watcher(self.roots, share, shares, few=few)
+        pool = Pool(watcher, self.memory_bytes / shares)
+        pool.wait_for(math.ceil(self.least_scenes / shares), _LONGEST_WAIT_S)
         while True:
             crops: list[Crop] = []
             while len(crops) < self.batch:
-                if not pool.scenes:
-                    time.sleep(0.2)
-                    continue
                 scene = pool.scenes[rng.integers(len(pool.scenes))]
                 try:
                     crops.append(random_crop(scene, rng, self.size))
@@ -97,6 +113,7 @@ class Feed(IterableDataset[Batch]):
                     time.sleep(0.1)
             batch = stack(crops)
             batch["scenes"] = torch.tensor(len(pool.scenes))
+            batch["share"] = torch.tensor(share)
             yield batch
 
 

@@ -77,8 +77,10 @@ class _Report:
 
     last: float
     losses: list[tuple[float, float]] = field(default_factory=list)
+    held: dict[int, int] = field(default_factory=dict)  # scenes by worker
 
-    def maybe(self, step: int, progress: float, scenes: int) -> None:
+    def maybe(self, step: int, progress: float, batch: Batch) -> None:
+        self.held[int(batch.get("share", 0))] = int(batch["scenes"])
         now = time.monotonic()
         if now - self.last < _LOG_EVERY_S or not self.losses:
             return
@@ -87,7 +89,8 @@ class _Report:
         region, mark = losses.mean(0) if skipped == 0 else np.nan_to_num(losses).mean(0)
         _LOG.info(
             "step %d progress %.3f regions %.4f marks %.4f skipped %d, %.2f steps/s, scenes %d",
-            step, progress, region, mark, skipped, len(losses) / (now - self.last), scenes,
+            step, progress, region, mark, skipped, len(losses) / (now - self.last),
+            sum(self.held.values()),
         )  # fmt: skip
         self.last, self.losses = now, []
 
@@ -219,7 +222,7 @@ class Trainer:
                 _LOG.warning("a step failed, going on: %s", error)
                 self.optimiser.zero_grad(set_to_none=True)
             batch = batches.take()
-            report.maybe(self.steps, progress, int(batch["scenes"]))
+            report.maybe(self.steps, progress, batch)
             if time.monotonic() - saved > _SAVE_EVERY_S:
                 self.save(progress)
                 saved = time.monotonic()

@@ -1,9 +1,13 @@
 """What the network is punished for.
 
-Regions: weighted cross entropy and soft Dice, so that a strand of a few pixels counts beside a
-ground of many. Area marks: binary cross entropy with weight on the rare yes, and Dice. Peaks: the
-soft target is a Gaussian; the error's square weighs the cross entropy, so that the many easy
-pixels far from any peak fade out.
+Regions: weighted cross entropy and soft Dice. Area marks: binary cross entropy with weight on the
+rare yes, and Dice. Peaks: the soft target is a Gaussian; the error's square weighs the cross
+entropy, so that the many easy pixels far from any peak fade out.
+
+Strands and most marks cover one pixel in ten thousand or fewer. A mean over all pixels gives them
+no pull, and Dice none either once their probability is near zero, for its slope falls with the
+probability: the first network never named a strand. So they have a term of their own, `rare_loss`,
+that is divided by their own pixels and by nothing else.
 """
 
 from __future__ import annotations
@@ -22,11 +26,14 @@ PEAKS = (Mark.END, Mark.LIP, Mark.TOE)
 AREAS = tuple(m for m in Mark if m not in PEAKS)
 PEAK_SIGMA_D = 0.10
 _LEAST_SIGMA_PX = 1.5
-_REGION_WEIGHTS = {Region.CONDUCTOR: 2.0, Region.SOLDER: 1.5, Region.STRAND: 20.0}
+_REGION_WEIGHTS = {Region.CONDUCTOR: 2.0, Region.SOLDER: 1.5, Region.STRAND: 5.0}
 _DICE_WEIGHTS = {Region.STRAND: 0.0, Region.CONDUCTOR: 1.5, Region.SOLDER: 1.5}
-# Strands are one pixel in some ten thousand: averaged with the other regions their Dice is lost,
-# and the first network never named one. They have a term of their own.
-_STRAND_DICE = 0.5
+_STRAND_DICE = 0.5  # averaged with the other regions' it would be lost
+_RARE_STRAND = 0.25
+_RARE_MARKS = 0.6
+_MISS_WEIGHT = 2.0  # a miss is worse than a false alarm
+_RIM_WEIGHT = 0.6  # a pixel beside a strand: where a strand of a pixel ends is convention
+_LEAST_SHARE = 3e-5  # of the pixels, to divide by when a batch has less of a rare thing
 _YES_WEIGHT = 4.0
 _EPSILON = 1.0
 
@@ -79,6 +86,26 @@ def _dice(probability: Tensor, truth: Tensor, weights: Tensor) -> Tensor:
     return (loss * weights).sum() / weights.sum().clamp_min(1e-6)
 
 
+def rare_loss(log_odds: Tensor, truth: Tensor, known: Tensor) -> Tensor:
+    """Focal loss by channel (N, K, H, W), each divided by its own true pixels; gives (K,).
+
+    `truth` in 0..1; `known` (N, 1 or K, H, W) weighs the pixels where there is none.
+    """
+    p = log_odds.sigmoid()
+    miss = truth * (1 - p).square() * functional.softplus(-log_odds)
+    alarm = (1 - truth) * known * p.square() * functional.softplus(log_odds)
+    least = _LEAST_SHARE * log_odds[:, 0].numel()
+    count = (truth * known).sum((0, 2, 3)).clamp_min(least)
+    return (_MISS_WEIGHT * miss * known.ceil() + alarm).sum((0, 2, 3)) / count
+
+
+def _strand_log_odds(logits: Tensor) -> Tensor:
+    """Strand against all other regions together, (N, 1, S, S)."""
+    i = int(Region.STRAND)
+    others = torch.cat([logits[:, :i], logits[:, i + 1 :]], 1).logsumexp(1, keepdim=True)
+    return logits[:, i : i + 1] - others
+
+
 def _weights(table: dict[Region, float], device: torch.device) -> Tensor:
     return torch.tensor([table.get(r, 1.0) for r in Region], device=device)
 
@@ -92,11 +119,13 @@ def region_loss(logits: Tensor, aim: Targets) -> Tensor:
     dice = _dice(
         logits.softmax(1) * known, (hot * known).float(), _weights(_DICE_WEIGHTS, logits.device)
     )
-    strand = slice(int(Region.STRAND), int(Region.STRAND) + 1)
-    thin = _dice(
-        (logits.softmax(1) * known)[:, strand], (hot * known).float()[:, strand], logits.new_ones(1)
-    )
-    return torch.nan_to_num(entropy) + dice + _STRAND_DICE * thin
+    odds = _strand_log_odds(logits)
+    strand = (aim.labels == Region.STRAND)[:, None].float()
+    thin = _dice(odds.sigmoid() * known, strand, logits.new_ones(1))
+    near = functional.max_pool2d(strand, 3, 1, 1)
+    weight = known * torch.where(near > strand, _RIM_WEIGHT, 1.0)
+    rare = rare_loss(odds, strand, weight)[0]
+    return torch.nan_to_num(entropy) + dice + _STRAND_DICE * thin + _RARE_STRAND * rare
 
 
 def mark_loss(logits: Tensor, aim: Targets) -> Tensor:
@@ -108,7 +137,8 @@ def mark_loss(logits: Tensor, aim: Targets) -> Tensor:
     )
     entropy = (entropy * aim.known).mean() * len(AREAS)
     dice = _dice(areas.sigmoid() * aim.known, aim.areas * aim.known, areas.new_ones(len(AREAS)))
+    rare = rare_loss(areas, aim.areas, aim.known).mean()
     wrong = (peaks.sigmoid().detach() - aim.heat).abs() ** 2
     sharp = functional.binary_cross_entropy_with_logits(peaks, aim.heat, reduction="none") * wrong
     focal = (sharp * aim.known).sum() / (aim.heat.sum() + 50.0)
-    return entropy + 0.5 * dice + 2.0 * focal
+    return entropy + 0.5 * dice + _RARE_MARKS * rare + 2.0 * focal

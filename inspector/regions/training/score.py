@@ -1,10 +1,14 @@
-"""Figures on held-out scenes: IoU by region, peak error in D, IoU by mark; pooled and median."""
+"""Figures on held-out scenes: IoU by region, peak error in D, IoU by mark; pooled and median.
+
+By bands of D too, in pixels of the window: the smaller a joint is seen, the less can be told.
+"""
 
 from __future__ import annotations
 
 import time
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 import cv2
@@ -13,15 +17,18 @@ import torch
 from numpy.typing import NDArray
 
 from inspector.model import Mark, Region
+from inspector.regions.training.confidence import Sample
 from inspector.regions.training.crops import LARGEST_GAIN, Aim, Crop, cut, plain_matrix
 from inspector.regions.training.labels import IGNORED, Picture
 from inspector.regions.training.losses import AREAS, PEAKS
 from inspector.regions.training.net import Net
 from inspector.regions.training.scenes import Scene
+from inspector.regions.training.thin import Strands
 
 CLOSE_D_PX = 96.0
 _PEAK_FLOOR = 0.3
 _NEAR_D = 1.0
+_BANDS_PX = (0, 16, 24, 36, 60, 90, 1000)  # of D in the window
 _LEAST_PIXELS = 20  # of a region in a scene, to count in the median
 
 
@@ -38,6 +45,7 @@ class Tally:
         default_factory=lambda: {m: [] for m in PEAKS}
     )
     peaks_missed: dict[Mark, int] = field(default_factory=lambda: dict.fromkeys(PEAKS, 0))
+    strands: Strands = field(default_factory=Strands)
     scenes: int = 0
 
     def add(self, crop: Crop, labels: Picture, marks: NDArray[np.float32]) -> None:
@@ -51,6 +59,7 @@ class Tally:
             self.either[region] += either
             if truth.sum() >= _LEAST_PIXELS:
                 self.by_scene[region].append(both / either)
+        self.strands.add(crop.labels, labels)
         half = known[::2, ::2]
         for i, mark in enumerate(AREAS):
             truth = ((crop.bits[::2, ::2] >> int(mark)) & 1).astype(bool) & half
@@ -77,15 +86,23 @@ class Tally:
         off = np.hypot((weight * xs).sum() / total - x, (weight * ys).sum() / total - y)
         self.peak_errors_D[mark].append(float(off / d_px))
 
+    def short(self) -> dict[str, Any]:
+        """IoU and strands only."""
+        pooled = {
+            r.name.lower(): round(float(self.both[r] / self.either[r]), 4)
+            for r in Region
+            if self.either[r]
+        }
+        return {
+            "windows": self.scenes,
+            "iou_pooled": pooled,
+            "strands_within_2_px": self.strands.figures(),
+        }
+
     def figures(self) -> dict[str, Any]:
         """All figures; what never occurred is left out."""
         return {
-            "windows": self.scenes,
-            "iou_pooled": {
-                r.name.lower(): round(float(self.both[r] / self.either[r]), 4)
-                for r in Region
-                if self.either[r]
-            },
+            **self.short(),
             "iou_median_scene": {
                 r.name.lower(): round(float(np.median(v)), 4) for r, v in self.by_scene.items() if v
             },
@@ -126,13 +143,31 @@ def windows(scene: Scene, size: int) -> Iterable[tuple[str, Crop]]:
         yield "close", cut(scene, plain_matrix(at, size), size, at.scale, border)
 
 
+def _lower(band: str) -> int:
+    return int(band.split("-", maxsplit=1)[0])
+
+
+def _band(crop: Crop) -> str | None:
+    """The band of the smallest D in a window."""
+    sizes = [float(j[:, 2].max()) for j in crop.peaks if j[:, 3].any()]
+    if not sizes:
+        return None
+    low, high = next(p for p in pairwise(_BANDS_PX) if min(sizes) < p[1] or p[1] == _BANDS_PX[-1])
+    return f"{low}-{high}"
+
+
 @torch.no_grad()
 def score(
     net: Net, scenes: Iterable[Scene], device: torch.device, size: int, most_seconds: float
 ) -> tuple[dict[str, Any], list[tuple[Crop, Picture]]]:
-    """Figures of `net` on `scenes`, and some close windows with the labels found, worst first."""
+    """Figures of `net` on `scenes`, and some close windows with the labels found, worst first.
+
+    The figures' "temperature" is what makes `sure` true on these scenes; see `confidence`.
+    """
     net = net.to(device).eval()
     tallies = {"whole": Tally(), "close": Tally()}
+    bands: dict[str, Tally] = {}
+    sample = Sample()
     shown: list[tuple[float, Crop, Picture]] = []
     end = time.monotonic() + most_seconds
     for scene in scenes:
@@ -142,11 +177,19 @@ def score(
             rgb = torch.from_numpy(crop.rgb).to(device).permute(2, 0, 1)[None].float()
             regions, marks = net(rgb)
             labels = regions[0].argmax(0).to(torch.uint8).cpu().numpy()
-            tallies[way].add(crop, labels, marks[0].sigmoid().float().cpu().numpy())
+            chances = marks[0].sigmoid().float().cpu().numpy()
+            tallies[way].add(crop, labels, chances)
+            if (band := _band(crop)) is not None:
+                bands.setdefault(band, Tally()).add(crop, labels, chances)
+            sample.add(regions[0], torch.from_numpy(crop.labels))
             if way == "close":
                 known = crop.labels != IGNORED
                 wrong = float((labels != crop.labels)[known].mean()) if known.any() else 0.0
                 shown.append((wrong, crop, labels))
     shown.sort(key=lambda entry: -entry[0])
-    figures = {way: tally.figures() for way, tally in tallies.items() if tally.scenes}
+    figures: dict[str, Any] = {w: tally.figures() for w, tally in tallies.items() if tally.scenes}
+    figures["by_D_px"] = {b: bands[b].short() for b in sorted(bands, key=_lower)}
+    temperature = sample.temperature()
+    gaps = {"before": sample.gap(), "after": sample.gap(temperature)}
+    figures |= {"temperature": temperature, "sureness_off_by": gaps}
     return figures, [(crop, labels) for _, crop, labels in shown[:20]]
