@@ -7,7 +7,8 @@ import sys
 from pathlib import Path
 
 from .demo import render_demo
-from .scene import FATES, Request, compose
+from .request import FATES, Request
+from .scene import compose
 from .sets import PURPOSES
 from .worker import Task, save, work, work_beside
 

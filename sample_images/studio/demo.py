@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from .scene import SEEDS, Request, compose
+from .request import SEEDS, Request
+from .scene import compose
 from .worker import save
 
 Poles = tuple[tuple[str, ...], ...]

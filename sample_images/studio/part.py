@@ -49,3 +49,9 @@ class Part:
         """This part under a rigid motion (4, 4)."""
         vertices = self.vertices @ matrix[:3, :3].T + matrix[:3, 3]
         return replace(self, vertices=vertices.astype(np.float32))
+
+
+def as_part(name: str, mesh: tuple, label: int, material: Material, **more: object) -> Part:
+    """A part of a mesh: its vertices and faces come first, whatever follows them."""
+    vertices, faces = mesh[:2]
+    return Part(name, vertices.astype(np.float32), faces.astype(np.uint32), label, material, **more)  # type: ignore[arg-type]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .scene import SEEDS, UNUSABLE, Request
+from .request import SEEDS, UNUSABLE, Request
 
 # Looks: "train" for training, tuning and calibration; "test" (grounds, lights, housings, camera and
 # shapes that training never shows) for the reported figures alone.

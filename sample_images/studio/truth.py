@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from . import part as P
+from .buffers import Buffers
 from .joint import JointModel
 from .limits import clearness
-from .render import Buffers
 from .truth_shape import fillets, frame, in_frame, spikes, strands, wetting
 from .view import Camera
 

@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .buffers import Buffers
 from .joint import JointModel
-from .render import Buffers
 from .view import Camera
 
 Array = NDArray[np.float64]

@@ -13,9 +13,9 @@ from pathlib import Path
 
 import cv2
 
-from .render import mitsuba, use_threads
 from .scene import Scene, compose
 from .sets import request
+from .variant import mitsuba, use_threads
 
 ROOT = Path(__file__).resolve().parents[2]
 ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")

@@ -11,7 +11,9 @@ import numpy as np
 import pytest
 
 from sample_images.studio import connector, demo, materials, sample, sets, worker
-from sample_images.studio.scene import FATES, SEEDS, UNUSABLE, draw_defects
+from sample_images.studio.defects import DEFECTS, with_defects
+from sample_images.studio.request import FATES, SEEDS, UNUSABLE
+from sample_images.studio.stage import draw_defects
 
 
 def test_seed_ranges_do_not_meet():
@@ -59,7 +61,7 @@ def test_the_test_look_draws_the_withheld_ranges_half_of_the_time():
 @pytest.mark.parametrize("names", [(), ("stray", "spike"), ("birdcage",), ("char", "holes")])
 def test_a_seed_always_makes_the_same_joint(names):
     made = [
-        sample.with_defects(rng, sample.sound(rng, "train"), names)
+        with_defects(rng, sample.sound(rng, "train"), names)
         for rng in (np.random.default_rng(9), np.random.default_rng(9))
     ]
     assert made[0] == made[1]
@@ -107,15 +109,15 @@ def test_photo_like_sets_have_joints_as_large_as_people_take_them():
 @pytest.mark.parametrize("share", [0.0, 1.0])
 def test_poles_are_bad_as_often_as_asked(share):
     got = draw_defects(np.random.default_rng(1), 3, share)
-    wrong = [set(names) & set(sample.DEFECTS) for names in got]
+    wrong = [set(names) & set(DEFECTS) for names in got]
     assert all(bool(w) == bool(share) for w in wrong)
 
 
 def test_every_defect_shows_in_its_plan():
-    for name in sample.DEFECTS:
+    for name in DEFECTS:
         rng = np.random.default_rng(4)
         sound = sample.sound(rng, "train")
-        spec = sample.with_defects(rng, sound, (name,), severity=0.9)
+        spec = with_defects(rng, sound, (name,), severity=0.9)
         assert len(spec.planted) == 1
         assert dataclasses.replace(spec, planted=()) != sound
 
@@ -123,9 +125,9 @@ def test_every_defect_shows_in_its_plan():
 def test_demo_photos_show_each_defect_and_some_unusable():
     names = [p.name for p in demo.PHOTOS]
     assert len(set(names)) == len(names) >= 24
-    assert sorted(names)[0] == "12-awg-sound"
+    assert min(names) == "12-awg-sound"
     shown = {d for p in demo.PHOTOS for pole in p.poles for d in pole}
-    assert set(sample.DEFECTS) <= shown
+    assert set(DEFECTS) <= shown
     assert sum(p.fate == "usable" and not any(p.poles) for p in demo.PHOTOS) >= 6
     assert sum(p.fate in UNUSABLE for p in demo.PHOTOS) >= 4
     seeds = [p.request.seed for p in demo.PHOTOS]

@@ -1,0 +1,188 @@
+"""The solder of a joint as parts, with what hangs on it: spikes, holes, blobs, flux, a collar."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from . import part as P
+from .extras import blob, flux_cap, pit, spike_mesh
+from .mesh import Array, grid_faces, noise3
+from .part import Material, Part, as_part
+from .solder_mouth import mouth_fillet, recessed_ring
+from .solder_surfaces import ContactLine, pool
+from .spec import JointSpec
+
+
+def solder_parts(
+    spec: JointSpec, rng: np.random.Generator
+) -> tuple[list[Part], list[ContactLine], Array | None, list[Array]]:
+    """Solder parts, contact lines, fillet grid, spikes."""
+    parts: list[Part] = []
+    lines: list[ContactLine] = []
+    seed = int(rng.integers(1 << 30))
+    fillet_grid = None
+    anchors = []  # points on solder to hang extras on, with normals
+    cy, cz = spec.offset
+    made = mouth_fillet(spec, seed)
+    if made:
+        sheet, found = made
+        lines += found
+        if len(sheet.faces):
+            parts.append(
+                as_part(
+                    "fillet",
+                    (sheet.vertices, sheet.faces),
+                    P.SOLDER,
+                    spec.solder,
+                    marks=sheet.marks,
+                )
+            )
+            fillet_grid = sheet.vertices.reshape(30, -1, 3)
+            mid = fillet_grid[18]
+            out = mid - np.array([0, cy, cz]) * [0, 1, 1]
+            anchors.append((mid, out * [0, 1, 1] + [-0.3, 0, 0]))
+    in_cup = pool(spec, seed + 11)
+    if in_cup:
+        sheet, found = in_cup
+        lines += found
+        parts.append(
+            as_part("pool", (sheet.vertices, sheet.faces), P.SOLDER, spec.solder, marks=sheet.marks)
+        )
+        g = sheet.vertices.reshape(60, 49, 3)
+        pts = g[6:54:4, 6:43:4].reshape(-1, 3)
+        anchors.append((pts, np.tile([0.0, 0.0, 1.0], (len(pts), 1))))
+    if spec.cup.cut == "closed" and spec.supply and spec.recess_mm > 0:
+        sheet = recessed_ring(spec, seed + 5)
+        parts.append(
+            as_part(
+                "recessed solder",
+                (sheet.vertices, sheet.faces),
+                P.SOLDER,
+                spec.solder,
+                marks=sheet.marks,
+            )
+        )
+    spikes: list[Array] = []
+    if not anchors:
+        return parts, lines, fillet_grid, spikes
+    points = np.concatenate([a for a, _ in anchors])
+    normals = np.concatenate([n for _, n in anchors])
+    normals /= np.linalg.norm(normals, axis=1, keepdims=True) + 1e-9
+    up = normals[:, 2] > -0.3
+
+    def pick(prefer_up: bool) -> tuple[Array, Array]:
+        pool_idx = np.flatnonzero(up) if prefer_up and up.any() else np.arange(len(points))
+        k = int(rng.choice(pool_idx))
+        return points[k], normals[k]
+
+    for s in spec.spikes:
+        at, normal = pick(True)
+        mesh, tip = spike_mesh(
+            rng,
+            at,
+            normal + 0.5 * np.array(s.lean),
+            s.size_mm,
+            0.18 * spec.core_mm + 0.15 * s.size_mm,
+        )
+        parts.append(
+            as_part(
+                "spike",
+                mesh,
+                P.SOLDER,
+                spec.solder,
+                marks=np.full(len(mesh[1]), P.SPIKE, np.uint16),
+            )
+        )
+        spikes.append(np.stack([at, tip]))
+    for s in spec.holes:
+        at, normal = pick(True)
+        dark = Material("hole", "plastic", (0.01, 0.009, 0.008), 0.9)
+        mesh = pit(rng, at, normal, s.size_mm, crack=s.kind == "crack")
+        parts.append(
+            as_part("hole", mesh, P.SOLDER, dark, marks=np.full(len(mesh[1]), P.HOLE, np.uint16))
+        )
+    for s in spec.blobs:
+        if s.kind == "collar":
+            continue
+        if s.kind == "outer":  # a run on the outside of the cup
+            phi = np.radians(s.angle_deg)
+            normal = np.array([0, np.sin(phi), np.cos(phi)])
+            at = np.array([s.x * spec.cup.depth, 0, 0]) + normal * spec.cup.outer
+        else:
+            at, normal = pick(True)
+        mesh = blob(rng, at, normal, s.size_mm, float(rng.uniform(0.45, 1.1)))
+        mark = P.SURPLUS if 0.8 * s.size_mm > 0.1 * spec.d_mm else 0
+        parts.append(
+            as_part(
+                "blob", mesh, P.SOLDER, spec.solder, marks=np.full(len(mesh[1]), mark, np.uint16)
+            )
+        )
+    if spec.flux > 0:
+        for _ in range(int(1 + 4 * spec.flux)):
+            at, normal = pick(True)
+            amber = Material(
+                "flux",
+                "glass",
+                tuple(np.array([0.35, 0.16, 0.03]) * rng.uniform(0.15, 1.2)),
+                float(rng.uniform(0.03, 0.3)),
+            )  # type: ignore[arg-type]
+            mesh = flux_cap(rng, at, normal, float(rng.uniform(0.2, 0.7) * spec.core_mm))
+            parts.append(as_part("flux", mesh, P.SOLDER, amber))
+    return parts, lines, fillet_grid, spikes
+
+
+def collar_part(spec: JointSpec, rng: np.random.Generator) -> Part | None:
+    """Solder that climbed over the insulation's end."""
+    if spec.embed_deg <= 0:
+        return None
+    rows, sides = 26, 90
+    u = np.linspace(0, 1, rows)[:, None]
+    phi = np.linspace(0, 2 * np.pi, sides, endpoint=False)[None]
+    cy, cz = spec.offset
+    over = rng.uniform(0.15, 0.5) * spec.d_mm
+    x = -spec.gap_mm - over + u * (over + max(spec.gap_mm, 0) + 0.1 * spec.cup.depth)
+    centre = np.radians(rng.uniform(-60, 60))
+    away = np.abs((phi - centre + np.pi) % (2 * np.pi) - np.pi)
+    there = np.clip((np.radians(spec.embed_deg) / 2 - away) / 0.25, 0, 1)
+    thick = rng.uniform(0.05, 0.14) * spec.d_mm
+    r_over = spec.d_mm / 2 + thick * np.sin(np.pi * np.clip(u * 1.6, 0, 1)) ** 0.5
+    r = r_over * (1 - u**2) + max(spec.cup.outer * 0.9, spec.core_mm) * u**2
+    r = r * there + (spec.core_mm * 0.8) * (1 - there)
+    r = r * (
+        1
+        + 0.04
+        * noise3(
+            np.stack(np.broadcast_arrays(u * 2, np.cos(phi), np.sin(phi)), -1),
+            int(rng.integers(1 << 30)),
+            0.8,
+        )
+    )
+    points = np.stack(
+        [np.broadcast_to(x, r.shape), cy + r * np.sin(phi), cz + r * np.cos(phi)], -1
+    ).reshape(-1, 3)
+    faces = grid_faces(rows, sides, wrap=True)
+    x_face = points[faces, 0].mean(axis=1)
+    mark = np.where(x_face < -spec.gap_mm + 0.25 * spec.d_mm, P.EMBED, 0) | P.SURPLUS
+    return as_part("collar", (points, faces), P.SOLDER, spec.solder, marks=mark.astype(np.uint16))
+
+
+def mark_dry(spec: JointSpec, parts: list[Part], lines: list[ContactLine]) -> list[Part]:
+    """Mark faces near a contact line that did not wet."""
+    dry = [c.points[~c.wet] for c in lines if (~c.wet).any()]
+    if not dry:
+        return parts
+    tree = cKDTree(np.concatenate(dry))
+    out = []
+    for p in parts:
+        if p.label in (P.SOLDER, P.CONDUCTOR, P.TERMINAL) and p.name != "contact":
+            centre = p.vertices[p.faces].mean(axis=1)
+            near = tree.query(centre, distance_upper_bound=0.07 * spec.d_mm)[0] < np.inf
+            marks = (
+                p.marks if p.marks is not None else np.zeros(len(p.faces), np.uint16)
+            ) | np.where(near, P.DRY, 0).astype(np.uint16)
+            p = replace(p, marks=marks)
+        out.append(p)
+    return out

@@ -1,0 +1,195 @@
+"""The wire of a joint as parts: insulation, sleeve, bundle, strands that left it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from . import part as P
+from .bundle import (
+    STRAND_MM,
+    birdcage_paths,
+    bundle_mesh,
+    insulation_mesh,
+    strand_mesh,
+    stray_path,
+    wire_path,
+)
+from .mesh import Array, merge, noise3, tube
+from .part import Material, Part, as_part
+from .spec import JointSpec
+
+
+@dataclass(frozen=True)
+class StrandTruth:
+    """A stray strand's centre line (n, 3) in mm."""
+
+    path: Array
+    tinned: bool
+
+
+SLEEVES = (
+    (0.012, 0.012, 0.012),
+    (0.45, 0.01, 0.01),
+    (0.02, 0.08, 0.35),
+    (0.6, 0.45, 0.02),
+    (0.02, 0.2, 0.05),
+    (0.6, 0.58, 0.55),
+)
+
+
+def _sleeve(spec: JointSpec, rng: np.random.Generator, path: Array) -> list[Part]:
+    """Heat-shrink on the wire: slid back, or (at a negative distance) over the joint."""
+    if spec.sleeve_mm is None:
+        return []
+    at, long = spec.sleeve_mm
+    ahead = path[:1] + np.linspace(60, 0.5, 60)[:, None] * np.array([1.0, 0, 0])
+    line = np.concatenate([ahead, path])
+    s = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))]) - 60
+    want = np.linspace(at, at + long, 40)
+    middle = np.stack([np.interp(want, s, line[:, k]) for k in range(3)], -1)
+    thick = max(spec.d_mm / 2, spec.cup.outer if at < 0 else 0.0)
+    r = (
+        thick
+        * rng.uniform(1.05, 1.4)
+        * (1 + 0.02 * noise3(middle, int(rng.integers(1 << 30)), 4.0))
+    )
+    if at < 0 and rng.random() < 0.6:  # shrunk: it follows what is under it
+        r = np.where(
+            want > 0, spec.d_mm / 2 * 1.06, np.maximum(spec.cup.outer, spec.core_mm) * 1.08
+        )
+    rgb = np.array(SLEEVES[rng.integers(len(SLEEVES))]) * rng.lognormal(0, 0.2)
+    skin = Material(
+        "sleeve", "plastic", tuple(float(k) for k in rgb), float(rng.uniform(0.25, 0.6))
+    )  # type: ignore[arg-type]
+    outer = tube(middle, r, 40, caps=False)
+    inner = tube(middle, r * 0.93, 40, caps=False)
+    return [as_part("sleeve", merge(outer, inner), P.SLEEVE, skin)]
+
+
+def insulation_parts(spec: JointSpec, rng: np.random.Generator, floor: float) -> list[Part]:
+    cy, cz = spec.offset
+    path = wire_path(rng, np.array([-spec.gap_mm, cy, cz]), spec.wire_length_mm, spec.bend, floor)
+    seed = int(rng.integers(1 << 30))
+    v, f, along = insulation_mesh(
+        path,
+        spec.d_mm / 2,
+        spec.core_mm * 0.98,
+        ragged=spec.ragged_mm,
+        flare=spec.flare,
+        tilt=spec.cut_tilt,
+        seed=seed,
+    )
+    base = np.array(spec.insulation.rgb)
+    speckle = 1 + 0.05 * noise3(v, seed, spec.d_mm * 0.8, 3)[:, None]
+    colors = np.clip(base * speckle, 0.002, 0.95)
+    marks = np.zeros(len(f), np.uint16)
+    if spec.char_d > 0:
+        reach = spec.char_d * spec.d_mm
+        patchy = noise3(v, seed + 3, 0.45 * spec.d_mm, 3)
+        burnt = np.clip((reach * (1 + 0.4 * patchy) - along) / (0.25 * reach) + 0.5, 0, 1)
+        dark = (
+            np.array([0.012, 0.010, 0.009])
+            if spec.char_kind == "burnt"
+            else base * 0.45 + np.array([0.05, 0.03, 0.015])
+        )
+        colors = colors * (1 - burnt[:, None]) + dark * burnt[:, None]
+        v = v + (0.05 * spec.d_mm * burnt * patchy)[:, None] * rng.normal(0, 1, (1, 3)) * 0.3
+        marks |= np.where(burnt[f].mean(axis=1) > 0.5, P.CHAR, 0).astype(np.uint16)
+    elif spec.ragged_mm > 0.2 * spec.d_mm or spec.flare > 0.18:
+        marks |= np.where(along[f].mean(axis=1) < 0.4 * spec.d_mm, P.CHAR, 0).astype(np.uint16)
+    wire = as_part(
+        "insulation",
+        (v, f),
+        P.INSULATION,
+        spec.insulation,
+        colors=colors.astype(np.float32),
+        marks=marks,
+    )
+    return [wire, *_sleeve(spec, rng, path)]
+
+
+def conductor_parts(spec: JointSpec, rng: np.random.Generator) -> list[Part]:
+    cy, cz = spec.offset
+    rc, tip = spec.core_mm, spec.seat * spec.cup.depth - 0.05
+    seed = int(rng.integers(1 << 30))
+    start = -spec.gap_mm - 1.2
+    x = np.unique(np.concatenate([np.linspace(start, tip, 70), [tip - 0.08]]))
+    axis = np.column_stack([x, np.full_like(x, cy), np.full_like(x, cz)])
+    wick = -spec.tinned * max(spec.gap_mm, 0.01)
+    solid = (
+        1 / (1 + np.exp(-(x - wick) / 0.15)) if spec.supply or spec.tinned > 0 else np.zeros_like(x)
+    )
+    radius = np.full(len(x), rc * (0.55 if spec.birdcage > 0 else 1.0))
+    if spec.birdcage > 0:
+        inside = (x < -spec.gap_mm + 0.2) | (x > -0.1)
+        radius = np.where(inside, rc, radius)
+    radius[-1] = rc * 0.75
+    v, f, row, phi = bundle_mesh(
+        axis, radius, spec.strands, lay_mm=spec.lay_mm, solid=solid, seed=seed
+    )
+    edge = wick + 0.25 * rc * noise3(
+        np.column_stack([np.cos(phi), np.sin(phi), np.zeros_like(phi)]), seed + 9, 0.5, 3
+    )
+    xv = v[:, 0]
+    silver = xv > edge
+    if not spec.cover and spec.cup.cut != "closed":
+        silver &= xv < -0.02  # bare copper shows in the cup
+        if spec.tinned < 0.02:
+            silver[:] = False
+    in_mouth = xv >= 0
+    marks = np.where(in_mouth[f].mean(axis=1) > 0.5, P.MOUTH, 0).astype(np.uint16)
+    is_solder = silver[f].mean(axis=1) > 0.5
+    if spec.rough > 0:
+        marks |= np.where(is_solder & (xv[f].mean(axis=1) > -0.5), P.ROUGH, 0).astype(np.uint16)
+    shade = np.clip(1 + 0.10 * noise3(v, seed + 2, 0.5, 3), 0.6, 1.15)[:, None]
+    bare = as_part("bare strands", (v, f[~is_solder]), P.CONDUCTOR, spec.copper, marks=marks[~is_solder],
+                 colors=np.clip(np.array(spec.copper.rgb) * shade, 0, 1).astype(np.float32))  # fmt: skip
+    tinned = as_part(
+        "tinned strands", (v, f[is_solder]), P.SOLDER, spec.solder, marks=marks[is_solder]
+    )
+    end = v[row == len(x) - 1]
+    cap_v = np.concatenate([end, [[tip, cy, cz]]])
+    n = len(end)
+    k = np.arange(n)
+    cap_f = np.stack([k, np.full(n, n), (k + 1) % n], axis=-1).astype(np.uint32)
+    cap = as_part("conductor tip", (cap_v, cap_f), P.SOLDER if spec.cover and spec.supply else P.CONDUCTOR,
+                spec.solder if spec.cover and spec.supply else spec.copper, marks=np.full(n, P.MOUTH, np.uint16))  # fmt: skip
+    parts = [p for p in (bare, tinned, cap) if len(p.faces)]
+    if spec.birdcage > 0:
+        span = np.linspace(-spec.gap_mm + 0.05, -0.05, 30)
+        line = np.column_stack([span, np.full(30, cy), np.full(30, cz)])
+        count = int(min(spec.strands, 110, np.pi * rc / STRAND_MM * 1.3))
+        paths = birdcage_paths(rng, line, rc, spec.birdcage * spec.d_mm / 2, count)
+        parts.append(
+            as_part(
+                "birdcage",
+                merge(*(strand_mesh(p, STRAND_MM * 1.05) for p in paths)),
+                P.CONDUCTOR,
+                spec.copper,
+            )
+        )
+    return parts
+
+
+def stray_parts(spec: JointSpec, rng: np.random.Generator) -> tuple[list[Part], list[StrandTruth]]:
+    parts, truth = [], []
+    cy, cz = spec.offset
+    for k, s in enumerate(spec.strays):
+        phi = np.radians(s.angle_deg)
+        x = -spec.gap_mm + s.start * (spec.gap_mm + 0.4 * spec.cup.depth)
+        r = spec.core_mm * 0.97 if x < 0 else max(spec.core_mm * 0.9, spec.cup.outer * 0.98)
+        start = np.array([x, cy + r * np.sin(phi), cz + r * np.cos(phi)])
+        out = np.array([rng.normal(0, 0.6), np.sin(phi), np.cos(phi)]) + np.array(s.toward)
+        path = stray_path(rng, start, out, s.length_mm, s.curl)
+        parts.append(
+            as_part(
+                f"strand {k}",
+                strand_mesh(path, STRAND_MM * (1.5 if s.tinned else 1.0)),
+                P.STRAND,
+                spec.solder if s.tinned else spec.copper,
+            )
+        )
+        truth.append(StrandTruth(path, s.tinned))
+    return parts, truth
