@@ -17,7 +17,8 @@ from .worker import save
 
 Poles = tuple[tuple[str, ...], ...]
 SAMPLES = 96
-WIDTH, HEIGHT = 832, 624
+WIDTH, HEIGHT = 640, 480
+LARGE = 1.3  # of those in which small things count
 
 
 @dataclass(frozen=True)
@@ -28,48 +29,51 @@ class Photo:
     seed: int
     poles: Poles = ((),)
     fate: str = "usable"
-    d_px: float = 85.0
+    d_px: float = 65.0
     upright: bool = False  # portrait
+    large: bool = False
 
     @property
     def request(self) -> Request:
         """What to render."""
-        size = (HEIGHT, WIDTH) if self.upright else (WIDTH, HEIGHT)
+        scale = LARGE if self.large else 1.0
+        long, short = round(scale * WIDTH), round(scale * HEIGHT)
+        width, height = (short, long) if self.upright else (long, short)
         return Request(
-            SEEDS["demo"] + self.seed, "train", self.fate, *size, self.d_px, SAMPLES,
-            self.poles, len(self.poles), plain=True,
+            SEEDS["demo"] + self.seed, "train", self.fate, width, height, scale * self.d_px,
+            SAMPLES, self.poles, len(self.poles), plain=True,
         )  # fmt: skip
 
 
 PHOTOS = (
-    Photo("12-awg-sound", 57, d_px=100),
-    Photo("sound-half-open-cup", 102),
-    Photo("sound-closed-cup", 214, d_px=77),
-    Photo("sound-two-pole", 304, ((), ()), d_px=69),
-    Photo("sound-three-pole", 405, ((), (), ()), d_px=61),
-    Photo("sound-thin-wire", 508, d_px=65, upright=True),
+    Photo("12-awg-sound", 57, d_px=77, large=True),
+    Photo("sound-half-open-cup", 102, large=True),
+    Photo("sound-closed-cup", 214, d_px=59),
+    Photo("sound-two-pole", 304, ((), ()), d_px=53),
+    Photo("sound-three-pole", 405, ((), (), ()), d_px=47),
+    Photo("sound-thin-wire", 508, d_px=50, upright=True),
     Photo("stray-strand-long", 607, (("stray",),)),
-    Photo("gap-too-long", 701, (("long-gap",),), d_px=69),
+    Photo("gap-too-long", 701, (("long-gap",),), d_px=53),
     Photo("insulation-in-solder", 804, (("embed",),)),
     Photo("under-filled-cup", 904, (("underfill",),)),
     Photo("wire-not-seated", 1028, (("unseated",),)),
     Photo("not-wetted", 1112, (("dry",),)),
     Photo("beaded-solder", 1203, (("beaded",),)),
     Photo("excess-solder", 1301, (("excess",),)),
-    Photo("bridge-between-poles", 1400, (("bridge",), ()), d_px=65),
-    Photo("solder-near-next-pole", 1504, (("near-bridge",), ()), d_px=65),
-    Photo("spike", 1600, (("spike",),)),
-    Photo("cold-lumpy-and-wrinkled", 1700, (("lumpy",), ("wrinkled",)), d_px=69),
+    Photo("bridge-between-poles", 1400, (("bridge",), ()), d_px=50),
+    Photo("solder-near-next-pole", 1504, (("near-bridge",), ()), d_px=50),
+    Photo("spike", 1607, (("spike",),)),
+    Photo("cold-lumpy-and-wrinkled", 1709, (("lumpy",), ("wrinkled",)), d_px=53),
     Photo("overheated-grainy-charred", 1801, (("grainy", "char"),)),
-    Photo("pin-holes", 1902, (("holes",),), d_px=98),
-    Photo("birdcage", 2004, (("birdcage",),), d_px=73, upright=True),
-    Photo("melted-insulation-and-housing", 2105, (("melted", "melted-housing"), ()), d_px=65),
-    Photo("two-poles-strand-and-underfill", 2200, (("stray",), ("underfill",)), d_px=65),
-    Photo("unusable-out-of-focus", 2300, fate="focus"),
-    Photo("unusable-too-dark", 2400, fate="exposure"),
-    Photo("unusable-no-joint", 2500, fate="no-joint"),
-    Photo("unusable-sleeved", 2600, fate="sleeved", d_px=77),
-    Photo("unusable-two-wires-one-cup", 2700, fate="two-wires", d_px=69),
+    Photo("pin-holes", 1902, (("holes",),), d_px=75),
+    Photo("birdcage", 2004, (("birdcage",),), d_px=56, upright=True),
+    Photo("melted-insulation-and-housing", 2105, (("melted", "melted-housing"), ()), d_px=50),
+    Photo("two-poles-strand-and-underfill", 2215, (("stray",), ("underfill",)), d_px=50, large=True),
+    Photo("unusable-out-of-focus", 2301, fate="focus"),
+    Photo("unusable-too-dark", 2405, fate="exposure"),
+    Photo("unusable-no-joint", 2503, fate="no-joint"),
+    Photo("unusable-sleeved", 2604, fate="sleeved", d_px=59),
+    Photo("unusable-two-wires-one-cup", 2701, fate="two-wires", d_px=53),
     Photo("unusable-cropped", 2800, fate="cropped"),
 )
 
