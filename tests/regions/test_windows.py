@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from inspector.model import Region
+from inspector.model import Mark, Region
 from inspector.regions.training import crops
 from inspector.regions.training.labels import IGNORED, shrink_bits, shrink_labels
 from inspector.regions.training.scenes import JointTruth, Scene, Watcher, for_figures
@@ -81,6 +81,21 @@ def test_half_the_windows_are_close_and_none_magnifies_more_than_twice():
     assert scales.max() <= 2.0
     assert 0.35 < np.mean(scales * 60 > 68) < 0.65
     assert 60 * scales.min() >= 10
+
+
+def test_strands_and_small_marks_are_looked_at_as_often_as_large_ones():
+    labels = np.zeros((200, 200), np.uint8)
+    bits = np.zeros((200, 200), np.uint16)
+    rng = np.random.default_rng(0)
+    assert crops._rare(scene_of(labels, bits=bits), rng) is None
+    labels[10, 5:25] = Region.STRAND
+    bits[50:52, 50:52] = 1 << int(Mark.HOLE)
+    bits[100:180, 100:180] = 1 << int(Mark.BRIDGE)
+    scene = scene_of(labels, bits=bits)
+    rows = np.array([crops._rare(scene, rng)[1] for _ in range(400)])
+    strand, hole, bridge = (rows == 10).mean(), ((rows >= 50) & (rows < 52)).mean(), rows >= 100
+    assert strand == pytest.approx(0.5, abs=0.1)
+    assert hole == pytest.approx(bridge.mean(), abs=0.1)
 
 
 def test_what_lies_outside_the_scene_has_no_truth():

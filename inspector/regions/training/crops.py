@@ -29,7 +29,7 @@ MOST_JOINTS = 8
 LARGEST_GAIN = 2.0  # the close pass never magnifies by more
 _CLOSE_SHARE = 0.55
 _RARE_SHARE = 0.4  # of the close windows look at a rare thing, if the scene has one
-_RARE_BITS = sum(1 << int(m) for m in (Mark.DRY, Mark.HOLE, Mark.SPIKE, Mark.EMBED, Mark.BRIDGE))
+_RARE_MARKS = (Mark.DRY, Mark.HOLE, Mark.SPIKE, Mark.EMBED, Mark.BRIDGE)
 _SHRINK_FROM = 0.8  # below this scale, average before resampling
 _BORDERS = (cv2.BORDER_REPLICATE, cv2.BORDER_REFLECT_101, cv2.BORDER_CONSTANT)
 
@@ -62,9 +62,19 @@ def _middle(joint: JointTruth) -> tuple[float, float] | None:
 
 
 def _rare(scene: Scene, rng: Generator) -> tuple[float, float] | None:
-    """A place in the scene with a strand or a rare mark, if it has any."""
-    flat = np.flatnonzero((scene.labels == Region.STRAND) | ((scene.bits & _RARE_BITS) > 0))
-    if len(flat) == 0:
+    """A place in the scene with a strand or a rare mark, if it has any.
+
+    The kind is drawn before the place: a pin hole is looked at as often as a large bridge, a strand
+    as often as all marks together.
+    """
+    strand = scene.labels == Region.STRAND
+    held = int(np.bitwise_or.reduce(scene.bits, axis=None))
+    marks = [m for m in _RARE_MARKS if (held >> int(m)) & 1]
+    if strand.any() and (not marks or rng.random() < 0.5):  # noqa: PLR2004 - even chance
+        flat = np.flatnonzero(strand)
+    elif marks:
+        flat = np.flatnonzero(scene.bits & (1 << int(marks[rng.integers(len(marks))])))
+    else:
         return None
     y, x = np.unravel_index(int(flat[rng.integers(len(flat))]), scene.labels.shape)
     return float(x), float(y)
