@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from .variant import Native
 from .view import Camera
 
 NEAR_MM = 1.0  # the camera's near plane
@@ -37,7 +37,7 @@ class Buffers:
     sight: Sight = nothing_between
 
 
-def sight_of(mi: Any, scene: Any, camera: Camera) -> Sight:
+def sight_of(mi: Native, scene: Native, camera: Camera) -> Sight:
     """Exact visibility by a ray to each point, for things that pass between pixel centres."""
 
     def sees(points: NDArray[np.float64], slack_mm: float) -> NDArray[np.bool_]:
@@ -63,7 +63,8 @@ def sight_of(mi: Any, scene: Any, camera: Camera) -> Sight:
     return sees
 
 
-def pixels(mi: Any, scene: Any, count: int, tables: list, camera: Camera) -> tuple:
+def pixels(mi: Native, scene: Native, count: int, tables: list, camera: Camera) -> tuple:
+    """Label, marks, joint and depth (mm) of each pixel, by a ray through its centre."""
     h, w = camera.height, camera.width
     names = {f"mesh{k}": k for k in range(count)}
     order = [names.get(s.id(), -1) for s in scene.shapes()]
@@ -83,7 +84,7 @@ def pixels(mi: Any, scene: Any, count: int, tables: list, camera: Camera) -> tup
         along = camera.rays(x.ravel().astype(float), y.ravel().astype(float)) @ camera.forward
         depth = t * along + np.where(which < 0, 0.0, NEAR_MM)
     else:
-        import drjit as dr
+        import drjit as dr  # noqa: PLC0415 - an extra
 
         y, x = np.mgrid[:h, :w]
         d = camera.rays(x.ravel().astype(float), y.ravel().astype(float))

@@ -29,8 +29,16 @@ def _stray(rng: Rng, s: JointSpec, q: float) -> JointSpec:
             float(rng.choice([-1, 1])) * rng.uniform(0, 1.5),
             float(rng.uniform(-0.3, 1.0)),
         )
-        found.append(Stray(float(rng.uniform(0.02, 1.0)), float(rng.uniform(-170, 170)), length,
-                           float(rng.choice([0.1, 0.4, 1.2])) / max(0.6, length / 2), bool(rng.random() < 0.3), side))  # fmt: skip
+        found.append(
+            Stray(
+                float(rng.uniform(0.02, 1.0)),
+                float(rng.uniform(-170, 170)),
+                length,
+                float(rng.choice([0.1, 0.4, 1.2])) / max(0.6, length / 2),
+                bool(rng.random() < 0.3),
+                side,
+            )
+        )
     return _plant(
         replace(s, strays=tuple(found)), "stray-strand", "stray", max(f.length_mm for f in found)
     )
@@ -85,25 +93,42 @@ def _dry(rng: Rng, s: JointSpec, q: float) -> JointSpec:
 
 
 def _beaded(rng: Rng, s: JointSpec, q: float) -> JointSpec:
-    s = replace(s, theta_deg=float(60 + 70 * q), pressure=float(rng.uniform(0.3, 0.9)), bulge=True, cover=False, tinned=float(rng.uniform(0, 0.2)), climb=0.1,
-                dome_mm=0.0, dry=(*s.dry, Dry("conductor", 0.0, 120 + 240 * q)))  # fmt: skip
+    s = replace(
+        s,
+        theta_deg=float(60 + 70 * q),
+        pressure=float(rng.uniform(0.3, 0.9)),
+        bulge=True,
+        cover=False,
+        tinned=float(rng.uniform(0, 0.2)),
+        climb=0.1,
+        dome_mm=0.0,
+        dry=(*s.dry, Dry("conductor", 0.0, 120 + 240 * q)),
+    )
     return _plant(s, "fillet", "beaded", s.theta_deg)
 
 
 def _excess(rng: Rng, s: JointSpec, q: float) -> JointSpec:
     over = s.offset[1] + s.core_mm
     blobs = list(s.blobs)
-    for _ in range(int(rng.poisson(0.7 + q))):
-        blobs.append(
-            Spot(
-                float(rng.uniform(0, 0.9)),
-                float(rng.uniform(-150, 150)),
-                (0.12 + 0.28 * q * rng.random()) * s.d_mm,
-                "outer",
-            )
+    blobs.extend(
+        Spot(
+            float(rng.uniform(0, 0.9)),
+            float(rng.uniform(-150, 150)),
+            (0.12 + 0.28 * q * rng.random()) * s.d_mm,
+            "outer",
         )
-    s = replace(s, dome_mm=max(0.1, over + (0.06 + 0.30 * q) * s.d_mm), bulge=True, pressure=float(rng.uniform(0.45, 1.0)), attach=1.0,
-                theta_deg=float(rng.uniform(25, 75)), tinned=1.3, blobs=tuple(blobs))  # fmt: skip
+        for _ in range(int(rng.poisson(0.7 + q)))
+    )
+    s = replace(
+        s,
+        dome_mm=max(0.1, over + (0.06 + 0.30 * q) * s.d_mm),
+        bulge=True,
+        pressure=float(rng.uniform(0.45, 1.0)),
+        attach=1.0,
+        theta_deg=float(rng.uniform(25, 75)),
+        tinned=1.3,
+        blobs=tuple(blobs),
+    )
     return _plant(s, "excess-solder", "excess", q)
 
 
@@ -179,7 +204,7 @@ def _char(rng: Rng, s: JointSpec, q: float) -> JointSpec:
     )
 
 
-def _melted(rng: Rng, s: JointSpec, q: float) -> JointSpec:
+def _melted(_rng: Rng, s: JointSpec, q: float) -> JointSpec:
     return _plant(
         replace(s, ragged_mm=(0.1 + 0.3 * q) * s.d_mm, flare=0.1 + 0.25 * q),
         "insulation-damage",
@@ -189,11 +214,23 @@ def _melted(rng: Rng, s: JointSpec, q: float) -> JointSpec:
 
 
 DEFECTS: dict[str, Defect] = {
-    "stray": _stray, "long-gap": _long_gap, "embed": _embed, "underfill": _underfill, "unseated": _unseated,
-    "dry": _dry, "beaded": _beaded, "excess": _excess, "spike": _spike, "lumpy": _cold("lumpy"),
-    "grainy": _cold("grainy"), "wrinkled": _cold("wrinkled"), "holes": _holes, "birdcage": _birdcage,
-    "char": _char, "melted": _melted,
-}  # fmt: skip
+    "stray": _stray,
+    "long-gap": _long_gap,
+    "embed": _embed,
+    "underfill": _underfill,
+    "unseated": _unseated,
+    "dry": _dry,
+    "beaded": _beaded,
+    "excess": _excess,
+    "spike": _spike,
+    "lumpy": _cold("lumpy"),
+    "grainy": _cold("grainy"),
+    "wrinkled": _cold("wrinkled"),
+    "holes": _holes,
+    "birdcage": _birdcage,
+    "char": _char,
+    "melted": _melted,
+}
 
 
 def with_defects(

@@ -68,7 +68,9 @@ PHOTOS = (
     Photo("pin-holes", 1902, (("holes",),), d_px=75),
     Photo("birdcage", 2004, (("birdcage",),), d_px=56, upright=True),
     Photo("melted-insulation-and-housing", 2105, (("melted", "melted-housing"), ()), d_px=50),
-    Photo("two-poles-strand-and-underfill", 2215, (("stray",), ("underfill",)), d_px=50, large=True),
+    Photo(
+        "two-poles-strand-and-underfill", 2215, (("stray",), ("underfill",)), d_px=50, large=True
+    ),
     Photo("unusable-out-of-focus", 2301, fate="focus"),
     Photo("unusable-too-dark", 2405, fate="exposure"),
     Photo("unusable-no-joint", 2503, fate="no-joint"),

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from . import materials, part as P
+from . import materials, part as pt
 from .mesh import Array, extrude, merge, noise3, revolve
 from .part import Part
+from .terminal import Cup
 
 Rng = np.random.Generator
 
@@ -42,11 +43,11 @@ def _outline(rng: Rng, half_y: float, half_z: float, look: str) -> Array:
     return np.column_stack([y, z])
 
 
-def housing(rng: Rng, look: str, places: Array, cup: object, melted: bool) -> list[Part]:
+def housing(rng: Rng, look: str, places: Array, cup: Cup, *, melted: bool) -> list[Part]:
     """Block behind the cups, sometimes with a collar or ribs; marks CHAR where it melted."""
     plastic = materials.plastic(rng, look)
-    radius = cup.outer  # type: ignore[attr-defined]
-    face = cup.depth * rng.uniform(0.55, 1.05) + 0.05  # type: ignore[attr-defined]
+    radius = cup.outer
+    face = cup.depth * rng.uniform(0.55, 1.05) + 0.05
     length = radius * rng.uniform(3, 7)
     span = np.abs(places[:, 0]).max() + radius * rng.uniform(1.4, 2.0)
     half_z = np.abs(places[:, 1]).max() + radius * rng.uniform(1.38, 2.1)
@@ -91,13 +92,13 @@ def housing(rng: Rng, look: str, places: Array, cup: object, melted: bool) -> li
             colors * (1 - 0.75 * burn[:, None])
             + np.array([0.03, 0.02, 0.01]) * 0.75 * burn[:, None]
         )
-        marks |= np.where(burn[f].mean(axis=1) > 0.35, P.CHAR, 0).astype(np.uint16)
+        marks |= np.where(burn[f].mean(axis=1) > 0.35, pt.CHAR, 0).astype(np.uint16)
     return [
         Part(
             "housing",
             v.astype(np.float32),
             f,
-            P.HOUSING,
+            pt.HOUSING,
             plastic,
             colors=colors.astype(np.float32),
             marks=marks,

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from . import part as P
+from . import part as pt
 from .materials import insulation
 from .mesh import Array
 from .part import Part, as_part
@@ -64,29 +64,34 @@ def build(spec: JointSpec, rng: np.random.Generator, floor: float) -> JointModel
         as_part(
             "cup",
             (wv, wf),
-            P.TERMINAL,
+            pt.TERMINAL,
             metal,
-            marks=np.where(inside, P.MOUTH | P.SHORT, 0).astype(np.uint16),
+            marks=np.where(inside, pt.MOUTH | pt.SHORT, 0).astype(np.uint16),
         ),
         as_part(
             "cup floor",
             back,
-            P.TERMINAL,
+            pt.TERMINAL,
             metal,
-            marks=np.full(len(back[1]), P.MOUTH | P.SHORT, np.uint16),
+            marks=np.full(len(back[1]), pt.MOUTH | pt.SHORT, np.uint16),
         ),
-        as_part("contact", body(spec.cup, rng), P.TERMINAL, metal),
+        as_part("contact", body(spec.cup, rng), pt.TERMINAL, metal),
         *insulation_parts(spec, rng, floor),
         *conductor_parts(spec, rng),
     ]
     more_ends: tuple[Array, ...] = ()
     if spec.twin:
         apart = spec.d_mm * 0.98
-        beside = replace(spec, offset=(cy + apart * (1 if rng.random() < 0.5 else -1), cz), strays=(), sleeve_mm=None,
-                         insulation=insulation(rng), birdcage=0.0)  # fmt: skip
-        lean = np.eye(
-            4
-        )  # the second wire comes in at an angle, so that both bundles meet in the cup
+        beside = replace(
+            spec,
+            offset=(cy + apart * (1 if rng.random() < 0.5 else -1), cz),
+            strays=(),
+            sleeve_mm=None,
+            insulation=insulation(rng),
+            birdcage=0.0,
+        )
+        # the second wire comes in at an angle, so that both bundles meet in the cup
+        lean = np.eye(4)
         angle = np.arctan2(beside.offset[0] - cy, spec.gap_mm + 0.5 * spec.cup.depth) * 0.8
         lean[:2, :2] = [[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]]
         lean[:3, 3] = np.array([0.3 * spec.cup.depth, cy, 0]) - lean[:3, :3] @ np.array(
@@ -106,14 +111,24 @@ def build(spec: JointSpec, rng: np.random.Generator, floor: float) -> JointModel
     parts = mark_dry(spec, parts, lines)
     tip = np.array([spec.seat * spec.cup.depth, cy, cz])
     model = JointModel(
-        spec, tuple(parts), np.array([-spec.gap_mm, cy, cz]), np.zeros(3), tip, tuple(lines), tuple(strand_truth),
-        tuple(spikes), fillet_grid, np.array([0.0, 0, 1]), np.array([1.0, 0, 0]), more_ends,
-    )  # fmt: skip
+        spec,
+        tuple(parts),
+        np.array([-spec.gap_mm, cy, cz]),
+        np.zeros(3),
+        tip,
+        tuple(lines),
+        tuple(strand_truth),
+        tuple(spikes),
+        fillet_grid,
+        np.array([0.0, 0, 1]),
+        np.array([1.0, 0, 0]),
+        more_ends,
+    )
     return model if spec.lean == (0.0, 0.0) else _askew(model)
 
 
 def _askew(model: JointModel) -> JointModel:
-    """The wire comes in at an angle: all that lies before the lip is sheared, smoothly from there."""
+    """The wire comes in at an angle: all before the lip is sheared, smoothly from there."""
 
     def go(p: Array) -> Array:
         before = np.maximum(-p[..., 0], 0.0)
@@ -130,14 +145,19 @@ def _askew(model: JointModel) -> JointModel:
         else np.array([1.0, *(-np.array(model.spec.lean))])
     )
     return replace(
-        model, end=end, axis=axis / np.linalg.norm(axis),
-        parts=tuple(p if p.label == P.TERMINAL else replace(p, vertices=go(p.vertices).astype(np.float32)) for p in model.parts),
+        model,
+        end=end,
+        axis=axis / np.linalg.norm(axis),
+        parts=tuple(
+            p if p.label == pt.TERMINAL else replace(p, vertices=go(p.vertices).astype(np.float32))
+            for p in model.parts
+        ),
         lines=tuple(replace(c, points=go(c.points)) for c in model.lines),
         strands=tuple(replace(t, path=go(t.path)) for t in model.strands),
         spikes=tuple(go(k) for k in model.spikes),
         fillet=None if model.fillet is None else go(model.fillet),
         more_ends=tuple(go(e) for e in model.more_ends),
-    )  # fmt: skip
+    )
 
 
 __all__ = ["JointModel", "StrandTruth", "build"]

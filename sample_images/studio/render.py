@@ -12,7 +12,7 @@ import numpy as np
 from .buffers import NEAR_MM, Buffers, pixels, sight_of
 from .part import Part
 from .slots import bsdf_of, lamps, mesh_of, slots
-from .variant import mitsuba
+from .variant import Native, mitsuba
 from .view import Camera
 
 
@@ -49,11 +49,18 @@ def render(
         scene[f"mesh{k}"] = mesh_of(
             mi, f"mesh{k}", group, mi.load_dict(bsdf), smooth=first.smooth, textured=textured
         )
-        tables.append((
-            np.concatenate([np.full(len(p.faces), p.label, np.uint8) for p in group]),
-            np.concatenate([p.marks if p.marks is not None else np.zeros(len(p.faces), np.uint16) for p in group]),
-            np.concatenate([np.full(len(p.faces), p.joint, np.uint8) for p in group]),
-        ))  # fmt: skip
+        tables.append(
+            (
+                np.concatenate([np.full(len(p.faces), p.label, np.uint8) for p in group]),
+                np.concatenate(
+                    [
+                        p.marks if p.marks is not None else np.zeros(len(p.faces), np.uint16)
+                        for p in group
+                    ]
+                ),
+                np.concatenate([np.full(len(p.faces), p.joint, np.uint8) for p in group]),
+            )
+        )
     for k, light in enumerate(lamps(mi, lights)):
         scene[f"light{k}"] = light
     target = camera.position + camera.forward
@@ -64,10 +71,22 @@ def render(
     )
     fov = 2 * np.degrees(np.arctan(camera.width / 2 / camera.focal_px))
     scene["sensor"] = {
-        "type": "perspective", "fov": float(fov), "fov_axis": "x", "to_world": to_world, "near_clip": NEAR_MM, "far_clip": 5000.0,
-        "film": {"type": "hdrfilm", "width": camera.width, "height": camera.height, "rfilter": {"type": "box"}, "pixel_format": "rgb", "component_format": "float32"},
+        "type": "perspective",
+        "fov": float(fov),
+        "fov_axis": "x",
+        "to_world": to_world,
+        "near_clip": NEAR_MM,
+        "far_clip": 5000.0,
+        "film": {
+            "type": "hdrfilm",
+            "width": camera.width,
+            "height": camera.height,
+            "rfilter": {"type": "box"},
+            "pixel_format": "rgb",
+            "component_format": "float32",
+        },
         "sampler": {"type": "independent", "sample_count": samples},
-    }  # fmt: skip
+    }
     loaded = mi.load_dict(scene, optimize=False)  # merged meshes would lose who they are
     _as_data(mi, loaded)
     radiance = np.zeros((camera.height, camera.width, 3), np.float32)
@@ -83,11 +102,11 @@ def render(
     )
 
 
-def _as_data(mi: Any, scene: Any) -> None:
+def _as_data(mi: Native, scene: Native) -> None:
     """Hold numbers of lamps and finishes as data, not as constants of the compiled kernel."""
     if mi.variant().startswith("scalar"):
         return
-    import drjit as dr
+    import drjit as dr  # noqa: PLC0415 - an extra
 
     params = mi.traverse(scene)
     for key in params.keys():  # noqa: SIM118 - not a dict

@@ -15,7 +15,7 @@ from .terminal import Cup
 
 Rng = np.random.Generator
 
-# AWG: strands, bundle diameter, overall diameter (mm), soft silicone wire; common practice, no source
+# AWG: strands, bundle and overall diameter (mm), soft silicone wire; common practice, no source
 WIRES = {
     8: (1650, 3.75, 6.3), 10: (1050, 3.00, 5.5), 12: (680, 2.41, 4.5), 14: (400, 1.85, 3.5),
     16: (252, 1.46, 3.0), 18: (150, 1.14, 2.3), 20: (100, 0.94, 1.8),
@@ -42,8 +42,17 @@ def _cup(rng: Rng, look: str, core: float) -> Cup:
     }[cut]
     depth = inner * _between(rng, 1.6, 3.6, (2.3, 2.7), look)
     body = str(rng.choice(["pin", "socket", "tail", "post"], p=[0.3, 0.25, 0.35, 0.1]))
-    return Cup(inner, outer, depth, cut, float(width), float(rng.uniform(0.6, 0.95)), body,  # type: ignore[arg-type]
-               outer * float(rng.uniform(0.6, 1.05)), outer * float(rng.uniform(2.0, 4.5)))  # fmt: skip
+    return Cup(
+        inner,
+        outer,
+        depth,
+        cut,
+        float(width),
+        float(rng.uniform(0.6, 0.95)),
+        body,  # type: ignore[arg-type]
+        outer * float(rng.uniform(0.6, 1.05)),
+        outer * float(rng.uniform(2.0, 4.5)),
+    )
 
 
 def sound(
@@ -72,16 +81,40 @@ def sound(
     theta = _between(rng, 4, 44, (26, 32), look)
     level = float(rng.uniform(0.93, 1.0))
     return JointSpec(
-        awg=awg, d_mm=d, core_mm=core, strands=strands, cup=cup, gap_mm=gap,
+        awg=awg,
+        d_mm=d,
+        core_mm=core,
+        strands=strands,
+        cup=cup,
+        gap_mm=gap,
         seat=float(rng.uniform(0.85, 0.99)),
         offset=(float(rng.uniform(-0.4, 0.4)) * room, -float(rng.uniform(-0.1, 0.9)) * room),
-        insulation=materials.insulation(rng, colour), metal=metal or materials.terminal(rng),
-        copper=materials.copper(rng, plated=bool(rng.random() < 0.06)), solder=materials.solder(rng, dull=float(rng.beta(1.2, 2.0))),
-        wire_length_mm=float(rng.uniform(18, 70)), bend=float(rng.gamma(2, 0.25)),
-        theta_deg=theta, pressure=float(rng.uniform(-0.35, 0.25)), attach=float(rng.uniform(0.1, 0.95)),
-        level=level, climb=float(rng.uniform(0.15, 0.7)), cover=bool(rng.random() < 0.8), tinned=tinned,
-        rough=0.0, ragged_mm=float(rng.gamma(2, 0.02)), flare=float(abs(rng.normal(0, 0.015))),
-        cut_tilt=float(rng.normal(0, 0.05)), flux=float(max(0, rng.normal(-0.15, 0.35))),
+        insulation=materials.insulation(rng, colour),
+        metal=metal or materials.terminal(rng),
+        copper=materials.copper(rng, plated=bool(rng.random() < 0.06)),
+        solder=materials.solder(rng, dull=float(rng.beta(1.2, 2.0))),
+        wire_length_mm=float(rng.uniform(18, 70)),
+        bend=float(rng.gamma(2, 0.25)),
+        theta_deg=theta,
+        pressure=float(rng.uniform(-0.35, 0.25)),
+        attach=float(rng.uniform(0.1, 0.95)),
+        level=level,
+        climb=float(rng.uniform(0.15, 0.7)),
+        cover=bool(rng.random() < 0.8),
+        tinned=tinned,
+        rough=0.0,
+        ragged_mm=float(rng.gamma(2, 0.02)),
+        flare=float(abs(rng.normal(0, 0.015))),
+        cut_tilt=float(rng.normal(0, 0.05)),
+        flux=float(max(0, rng.normal(-0.15, 0.35))),
         lay_mm=float(rng.choice([rng.uniform(9, 20), rng.uniform(20, 60)])),
-        blobs=tuple(Spot(float(rng.uniform(0, 0.8)), float(rng.uniform(-180, 180)), float(rng.uniform(0.1, 0.09 * d)), "outer") for _ in range(int(rng.poisson(0.15)))),
-    )  # fmt: skip
+        blobs=tuple(
+            Spot(
+                float(rng.uniform(0, 0.8)),
+                float(rng.uniform(-180, 180)),
+                float(rng.uniform(0.1, 0.09 * d)),
+                "outer",
+            )
+            for _ in range(int(rng.poisson(0.15)))
+        ),
+    )

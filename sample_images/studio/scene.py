@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from . import part as P, phone, props
+from . import part as pt, phone, props
 from .buffers import Buffers
 from .grounds import ground
 from .lights import lights
@@ -49,8 +49,28 @@ def compose(ask: Request) -> Scene:
     target = clear[0][0] if clear else np.zeros(3)
     parts += ground(rng, ask.look)  # type: ignore[arg-type]
     if not joints and rng.random() < 0.75:  # something to mistake for a joint, in the middle
-        kind = str(rng.choice(["wire-end", "empty-connector", "loose-contact", "crossing-wire", "board", "solder-wire", "screw", "iron",
-                               "pliers", "tweezers", "heat-shrink", "ring-terminal", "finger", "nut", "offcuts", "stand"]))  # fmt: skip
+        kind = str(
+            rng.choice(
+                [
+                    "wire-end",
+                    "empty-connector",
+                    "loose-contact",
+                    "crossing-wire",
+                    "board",
+                    "solder-wire",
+                    "screw",
+                    "iron",
+                    "pliers",
+                    "tweezers",
+                    "heat-shrink",
+                    "ring-terminal",
+                    "finger",
+                    "nut",
+                    "offcuts",
+                    "stand",
+                ]
+            )
+        )
         parts += [
             q for q in props.make(rng, kind, ask.look) if not props.blocks(q, [], camera.position)
         ]  # type: ignore[arg-type]
@@ -73,11 +93,26 @@ def compose(ask: Request) -> Scene:
     fate = ask.fate if ask.fate in ("focus", "exposure") else "usable"
     plan = phone.plan_phone(rng, ask.look, fate, d_px=ask.d_px)  # type: ignore[arg-type]
     if ask.plain:  # a phone that does no great harm
-        plan = replace(plan, quality=88, smear=False, smooth=0.0, full_well=max(plan.full_well, 4000.0),
-                       local=min(plan.local, 0.3), sharpen=min(plan.sharpen, 0.7))  # fmt: skip
+        plan = replace(
+            plan,
+            quality=88,
+            smear=False,
+            smooth=0.0,
+            full_well=max(plan.full_well, 4000.0),
+            local=min(plan.local, 0.3),
+            sharpen=min(plan.sharpen, 0.7),
+        )
     focus = float(camera.project(target)[1])
-    rgb, info = phone.develop(rng, buffers.radiance, ask.look, plan, depth=buffers.depth, joint_depth=focus,
-                              focal_px=camera.focal_px, joint=_metal(buffers))  # type: ignore[arg-type]  # fmt: skip
+    rgb, info = phone.develop(
+        rng,
+        buffers.radiance,
+        ask.look,
+        plan,
+        depth=buffers.depth,
+        joint_depth=focus,
+        focal_px=camera.focal_px,
+        joint=_metal(buffers),
+    )  # type: ignore[arg-type]
     truth = scene_truth(ask, joints, planted, camera, buffers)
     truth["photo"] |= {k: v for k, v in info.items() if isinstance(v, (int, float, str))}
     return Scene(phone.encode(rng, rgb, plan), buffers.label, buffers.marks, truth)
@@ -85,7 +120,7 @@ def compose(ask: Request) -> Scene:
 
 def _metal(buffers: Buffers) -> NDArray[np.bool_] | None:
     """Pixels of the joints' conductor, solder and terminal: what the exposure must serve."""
-    metal = (buffers.joint > 0) & np.isin(buffers.label, (P.CONDUCTOR, P.SOLDER, P.TERMINAL))
+    metal = (buffers.joint > 0) & np.isin(buffers.label, (pt.CONDUCTOR, pt.SOLDER, pt.TERMINAL))
     return metal if metal.sum() > 20 else None
 
 
@@ -94,7 +129,7 @@ def traced(
 ) -> Buffers:
     """Render in passes small enough for the memory at hand."""
     per_pass = max(1, int(12e6 / (camera.width * camera.height)))
-    first = render(
+    return render(
         parts,
         lamps,
         camera,
@@ -102,4 +137,3 @@ def traced(
         seed=seed,
         passes=max(1, -(-samples // per_pass)),
     )
-    return first

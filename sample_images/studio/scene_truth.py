@@ -1,10 +1,10 @@
-"""The truth of a whole scene: each joint's, what lies between joints, and whether it can be judged."""
+"""The truth of a whole scene: each joint's, and what lies between joints."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from . import part as P
+from . import part as pt
 from .buffers import Buffers
 from .joint import JointModel
 from .limits import worst
@@ -18,7 +18,7 @@ def _shared(
 ) -> None:
     """Add to a joint's truth what is planted between joints: bridges, a melted housing."""
     number = entry["joint"]
-    melted = ((buffers.label == P.HOUSING) & (buffers.marks & P.CHAR > 0)).sum()
+    melted = ((buffers.label == pt.HOUSING) & (buffers.marks & pt.CHAR > 0)).sum()
     shown = {
         "bridge": entry["holds"]["bridge"] == "bad",
         "near bridge": entry["box"] is not None,
@@ -44,6 +44,7 @@ def scene_truth(
     camera: Camera,
     buffers: Buffers,
 ) -> dict[str, Any]:
+    """A scene's truth, as the README of sample_images describes it."""
     entries = []
     for number, model in enumerate(joints, 1):
         entry = joint_truth(model, number, camera, buffers)
@@ -59,6 +60,11 @@ def scene_truth(
     tilt = max((e["tilt_deg"] for e in entries), default=0.0)
     because = None if ask.fate == "usable" else ask.fate
     return {
-        "seed": ask.seed, "look": ask.look, "size": [camera.width, camera.height], "usable": because is None,
-        "unusable_because": because, "photo": {"tilt_deg": tilt, "d_px": d_px}, "joints": entries,
-    }  # fmt: skip
+        "seed": ask.seed,
+        "look": ask.look,
+        "size": [camera.width, camera.height],
+        "usable": because is None,
+        "unusable_because": because,
+        "photo": {"tilt_deg": tilt, "d_px": d_px},
+        "joints": entries,
+    }

@@ -1,4 +1,4 @@
-"""Parts and lights as the renderer takes them: always the same kinds of things in the same numbers."""
+"""Parts and lights as the renderer takes them: the same kinds of things in the same numbers."""
 
 from __future__ import annotations
 
@@ -8,17 +8,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .part import Material, Part
+from .variant import Native
+
+Finish = float | dict[str, Any]  # one for all, or a plugin that varies
 
 # A compiled kernel serves every scene with the same kinds of things in the same numbers, and to
 # compile one takes seconds. So each scene fills the same slots: two meshes for all that has no
 # texture, TEXTURED with one each, LAMPS lights; dummies out of sight fill what is left.
 TEXTURED, LAMPS = 8, 6
-
-
 _NOWHERE = np.array([0.0, 0.0, -300.0])
 
 
-def bsdf_of(colour: dict[str, Any], roughness: Any, metallic: Any) -> dict[str, Any]:
+def bsdf_of(colour: dict[str, Any], roughness: Finish, metallic: Finish) -> dict[str, Any]:
+    """The one kind of surface, seen from both sides."""
     return {
         "type": "twosided",
         "inner": {
@@ -29,8 +31,8 @@ def bsdf_of(colour: dict[str, Any], roughness: Any, metallic: Any) -> dict[str, 
 
 
 def mesh_of(
-    mi: Any, name: str, group: list[Part], bsdf: Any, *, smooth: bool, textured: bool
-) -> Any:
+    mi: Native, name: str, group: list[Part], bsdf: Native, *, smooth: bool, textured: bool
+) -> Native:
     """One mesh of several parts; without texture, colour and finish go with the vertices."""
     vertices = np.concatenate([p.vertices for p in group])
     starts = np.cumsum([0, *(len(p.vertices) for p in group[:-1])])
@@ -102,11 +104,20 @@ def slots(parts: list[Part]) -> list[list[Part]]:
     return [smooth, flat, *([p] for p in kept)]
 
 
-def lamps(mi: Any, lights: list[dict[str, Any]]) -> list[dict[str, Any]]:
+def lamps(mi: Native, lights: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """The lights and dark dummies out of sight, hardly ever sampled, up to LAMPS."""
     emitters = [light for light in lights if "emitter" in light]
     dark = {
-        "type": "rectangle", "to_world": mi.ScalarTransform4f().translate([0, 0, -400]),
-        "emitter": {"type": "area", "radiance": {"type": "bitmap", "bitmap": mi.Bitmap(np.zeros((2, 2, 3), np.float32)), "raw": True}, "sampling_weight": 1e-4},
-    }  # fmt: skip
+        "type": "rectangle",
+        "to_world": mi.ScalarTransform4f().translate([0, 0, -400]),
+        "emitter": {
+            "type": "area",
+            "radiance": {
+                "type": "bitmap",
+                "bitmap": mi.Bitmap(np.zeros((2, 2, 3), np.float32)),
+                "raw": True,
+            },
+            "sampling_weight": 1e-4,
+        },
+    }
     return lights + [dark] * (LAMPS - len(emitters))

@@ -1,11 +1,11 @@
-"""The solder at the mouth of a cup: the fillet that stands out of it, or a ring that stopped short."""
+"""The solder at the mouth of a cup: the fillet that stands out, or a ring that stopped short."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from . import part as P
+from . import part as pt
 from .capillary import fillet
 from .mesh import Array, grid_faces, noise3
 from .solder_surfaces import PHI, ContactLine, Sheet, dry_at, level_at, lumps, pool_heights
@@ -94,12 +94,12 @@ def mouth_fillet(spec: JointSpec, seed: int) -> tuple[Sheet, list[ContactLine]] 
     column = faces[:, 0] % len(PHI)
     marks = np.zeros(len(faces), np.uint16)
     if spec.rough > 0:
-        marks |= np.uint16(P.ROUGH)
+        marks |= np.uint16(pt.ROUGH)
     r_face = r.reshape(-1)[faces].mean(axis=1)
     if cup.cut == "closed":
-        marks |= np.where(r_face < np.maximum(r_lip, rc)[column], P.MOUTH, 0).astype(np.uint16)
+        marks |= np.where(r_face < np.maximum(r_lip, rc)[column], pt.MOUTH, 0).astype(np.uint16)
     over = r_face > np.maximum(r_lip[column], cup.outer) + 0.1 * spec.d_mm
-    marks |= np.where(over, P.SURPLUS, 0).astype(np.uint16)
+    marks |= np.where(over, pt.SURPLUS, 0).astype(np.uint16)
     on_wire = ~bare
     lips.append(ContactLine(points[0][on_wire], ~dry_wire[on_wire], "conductor"))
     lips.append(ContactLine(lip_points[walled], ~dry_cup[walled], "cup"))
@@ -132,5 +132,5 @@ def recessed_ring(spec: JointSpec, seed: int) -> Sheet:
     cy, cz = spec.offset
     points = np.stack([x, cy + r * np.sin(PHI), cz + r * np.cos(PHI)], axis=-1)
     faces = grid_faces(14, len(PHI), wrap=True)
-    mark = P.MOUTH | (P.SHORT if spec.recess_mm > 0.5 * cup.inner else 0)
+    mark = pt.MOUTH | (pt.SHORT if spec.recess_mm > 0.5 * cup.inner else 0)
     return Sheet(points.reshape(-1, 3), faces, np.full(len(faces), mark, np.uint16))

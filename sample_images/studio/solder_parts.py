@@ -7,13 +7,23 @@ from dataclasses import replace
 import numpy as np
 from scipy.spatial import cKDTree
 
-from . import part as P
-from .extras import blob, flux_cap, pit, spike_mesh
+from . import part as pt
+from .extras import Mesh, blob, flux_cap, pit, spike_mesh
 from .mesh import Array, grid_faces, noise3
 from .part import Material, Part, as_part
 from .solder_mouth import mouth_fillet, recessed_ring
-from .solder_surfaces import ContactLine, pool
+from .solder_surfaces import ContactLine, Sheet, pool
 from .spec import JointSpec
+
+
+def _sheet_part(name: str, spec: JointSpec, sheet: Sheet) -> Part:
+    mesh = (sheet.vertices, sheet.faces)
+    return as_part(name, mesh, pt.SOLDER, spec.solder, marks=sheet.marks)
+
+
+def _marked(name: str, mesh: Mesh, material: Material, mark: int) -> Part:
+    """A part of solder with one mark all over."""
+    return as_part(name, mesh, pt.SOLDER, material, marks=np.full(len(mesh[1]), mark, np.uint16))
 
 
 def solder_parts(
@@ -24,22 +34,14 @@ def solder_parts(
     lines: list[ContactLine] = []
     seed = int(rng.integers(1 << 30))
     fillet_grid = None
-    anchors = []  # points on solder to hang extras on, with normals
+    anchors: list[tuple[Array, Array]] = []  # points on solder to hang extras on, with normals
     cy, cz = spec.offset
     made = mouth_fillet(spec, seed)
     if made:
         sheet, found = made
         lines += found
         if len(sheet.faces):
-            parts.append(
-                as_part(
-                    "fillet",
-                    (sheet.vertices, sheet.faces),
-                    P.SOLDER,
-                    spec.solder,
-                    marks=sheet.marks,
-                )
-            )
+            parts.append(_sheet_part("fillet", spec, sheet))
             fillet_grid = sheet.vertices.reshape(30, -1, 3)
             mid = fillet_grid[18]
             out = mid - np.array([0, cy, cz]) * [0, 1, 1]
@@ -48,90 +50,64 @@ def solder_parts(
     if in_cup:
         sheet, found = in_cup
         lines += found
-        parts.append(
-            as_part("pool", (sheet.vertices, sheet.faces), P.SOLDER, spec.solder, marks=sheet.marks)
-        )
+        parts.append(_sheet_part("pool", spec, sheet))
         g = sheet.vertices.reshape(60, 49, 3)
         pts = g[6:54:4, 6:43:4].reshape(-1, 3)
         anchors.append((pts, np.tile([0.0, 0.0, 1.0], (len(pts), 1))))
     if spec.cup.cut == "closed" and spec.supply and spec.recess_mm > 0:
-        sheet = recessed_ring(spec, seed + 5)
-        parts.append(
-            as_part(
-                "recessed solder",
-                (sheet.vertices, sheet.faces),
-                P.SOLDER,
-                spec.solder,
-                marks=sheet.marks,
-            )
-        )
-    spikes: list[Array] = []
+        parts.append(_sheet_part("recessed solder", spec, recessed_ring(spec, seed + 5)))
     if not anchors:
-        return parts, lines, fillet_grid, spikes
+        return parts, lines, fillet_grid, []
+    hung, spikes = _hung(spec, rng, anchors)
+    return parts + hung, lines, fillet_grid, spikes
+
+
+def _hung(
+    spec: JointSpec, rng: np.random.Generator, anchors: list[tuple[Array, Array]]
+) -> tuple[list[Part], list[Array]]:
+    """Spikes, holes, blobs and flux on the solder, and each spike's base and tip."""
     points = np.concatenate([a for a, _ in anchors])
     normals = np.concatenate([n for _, n in anchors])
     normals /= np.linalg.norm(normals, axis=1, keepdims=True) + 1e-9
     up = normals[:, 2] > -0.3
+    places = np.flatnonzero(up) if up.any() else np.arange(len(points))
 
-    def pick(prefer_up: bool) -> tuple[Array, Array]:
-        pool_idx = np.flatnonzero(up) if prefer_up and up.any() else np.arange(len(points))
-        k = int(rng.choice(pool_idx))
+    def pick() -> tuple[Array, Array]:
+        k = int(rng.choice(places))
         return points[k], normals[k]
 
+    parts: list[Part] = []
+    spikes: list[Array] = []
     for s in spec.spikes:
-        at, normal = pick(True)
-        mesh, tip = spike_mesh(
-            rng,
-            at,
-            normal + 0.5 * np.array(s.lean),
-            s.size_mm,
-            0.18 * spec.core_mm + 0.15 * s.size_mm,
-        )
-        parts.append(
-            as_part(
-                "spike",
-                mesh,
-                P.SOLDER,
-                spec.solder,
-                marks=np.full(len(mesh[1]), P.SPIKE, np.uint16),
-            )
-        )
+        at, normal = pick()
+        base = 0.18 * spec.core_mm + 0.15 * s.size_mm
+        mesh, tip = spike_mesh(rng, at, normal + 0.5 * np.array(s.lean), s.size_mm, base)
+        parts.append(_marked("spike", mesh, spec.solder, pt.SPIKE))
         spikes.append(np.stack([at, tip]))
     for s in spec.holes:
-        at, normal = pick(True)
+        at, normal = pick()
         dark = Material("hole", "plastic", (0.01, 0.009, 0.008), 0.9)
         mesh = pit(rng, at, normal, s.size_mm, crack=s.kind == "crack")
-        parts.append(
-            as_part("hole", mesh, P.SOLDER, dark, marks=np.full(len(mesh[1]), P.HOLE, np.uint16))
-        )
+        parts.append(_marked("hole", mesh, dark, pt.HOLE))
     for s in spec.blobs:
-        if s.kind == "collar":
-            continue
         if s.kind == "outer":  # a run on the outside of the cup
             phi = np.radians(s.angle_deg)
             normal = np.array([0, np.sin(phi), np.cos(phi)])
             at = np.array([s.x * spec.cup.depth, 0, 0]) + normal * spec.cup.outer
         else:
-            at, normal = pick(True)
+            at, normal = pick()
         mesh = blob(rng, at, normal, s.size_mm, float(rng.uniform(0.45, 1.1)))
-        mark = P.SURPLUS if 0.8 * s.size_mm > 0.1 * spec.d_mm else 0
-        parts.append(
-            as_part(
-                "blob", mesh, P.SOLDER, spec.solder, marks=np.full(len(mesh[1]), mark, np.uint16)
-            )
+        mark = pt.SURPLUS if 0.8 * s.size_mm > 0.1 * spec.d_mm else 0
+        parts.append(_marked("blob", mesh, spec.solder, mark))
+    for _ in range(int(1 + 4 * spec.flux) if spec.flux > 0 else 0):
+        at, normal = pick()
+        r, g, b = np.array([0.35, 0.16, 0.03]) * rng.uniform(0.15, 1.2)
+        amber = Material(
+            "flux", "glass", (float(r), float(g), float(b)), float(rng.uniform(0.03, 0.3))
         )
-    if spec.flux > 0:
-        for _ in range(int(1 + 4 * spec.flux)):
-            at, normal = pick(True)
-            amber = Material(
-                "flux",
-                "glass",
-                tuple(np.array([0.35, 0.16, 0.03]) * rng.uniform(0.15, 1.2)),
-                float(rng.uniform(0.03, 0.3)),
-            )  # type: ignore[arg-type]
-            mesh = flux_cap(rng, at, normal, float(rng.uniform(0.2, 0.7) * spec.core_mm))
-            parts.append(as_part("flux", mesh, P.SOLDER, amber))
-    return parts, lines, fillet_grid, spikes
+        mesh = flux_cap(rng, at, normal, float(rng.uniform(0.2, 0.7) * spec.core_mm))
+        parts.append(as_part("flux", mesh, pt.SOLDER, amber))
+    return parts, spikes
 
 
 def collar_part(spec: JointSpec, rng: np.random.Generator) -> Part | None:
@@ -165,8 +141,8 @@ def collar_part(spec: JointSpec, rng: np.random.Generator) -> Part | None:
     ).reshape(-1, 3)
     faces = grid_faces(rows, sides, wrap=True)
     x_face = points[faces, 0].mean(axis=1)
-    mark = np.where(x_face < -spec.gap_mm + 0.25 * spec.d_mm, P.EMBED, 0) | P.SURPLUS
-    return as_part("collar", (points, faces), P.SOLDER, spec.solder, marks=mark.astype(np.uint16))
+    mark = np.where(x_face < -spec.gap_mm + 0.25 * spec.d_mm, pt.EMBED, 0) | pt.SURPLUS
+    return as_part("collar", (points, faces), pt.SOLDER, spec.solder, marks=mark.astype(np.uint16))
 
 
 def mark_dry(spec: JointSpec, parts: list[Part], lines: list[ContactLine]) -> list[Part]:
@@ -177,12 +153,12 @@ def mark_dry(spec: JointSpec, parts: list[Part], lines: list[ContactLine]) -> li
     tree = cKDTree(np.concatenate(dry))
     out = []
     for p in parts:
-        if p.label in (P.SOLDER, P.CONDUCTOR, P.TERMINAL) and p.name != "contact":
-            centre = p.vertices[p.faces].mean(axis=1)
-            near = tree.query(centre, distance_upper_bound=0.07 * spec.d_mm)[0] < np.inf
-            marks = (
-                p.marks if p.marks is not None else np.zeros(len(p.faces), np.uint16)
-            ) | np.where(near, P.DRY, 0).astype(np.uint16)
-            p = replace(p, marks=marks)
-        out.append(p)
+        if p.label not in (pt.SOLDER, pt.CONDUCTOR, pt.TERMINAL) or p.name == "contact":
+            out.append(p)
+            continue
+        centre = p.vertices[p.faces].mean(axis=1)
+        near = tree.query(centre, distance_upper_bound=0.07 * spec.d_mm)[0] < np.inf
+        marks = p.marks if p.marks is not None else np.zeros(len(p.faces), np.uint16)
+        marks = marks | np.where(near, pt.DRY, 0).astype(np.uint16)
+        out.append(replace(p, marks=marks))
     return out

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from . import part as P
+from . import part as pt
 from .mesh import Array, grid_faces, noise3
 from .spec import JointSpec
 
@@ -36,6 +36,7 @@ class ContactLine:
 
 
 def dry_at(spec: JointSpec, place: str, phi: Array) -> NDArray[np.bool_]:
+    """Which directions phi (radians) have no wetting on the conductor or the cup."""
     dry = np.zeros(phi.shape, bool)
     for d in spec.dry:
         if d.at == place:
@@ -147,13 +148,15 @@ def pool(spec: JointSpec, seed: int) -> tuple[Sheet, list[ContactLine]] | None:
     deep = (rim - z > 0.5 * cup.inner) | (level[:, None] < 0.3)
     face_row = faces // len(v)
     face_deep = deep.reshape(-1)[faces].mean(axis=1) > 0.5
-    marks = np.full(len(faces), P.MOUTH, np.uint16)
-    marks |= np.where(face_deep, P.SHORT, 0).astype(np.uint16)
+    marks = np.full(len(faces), pt.MOUTH, np.uint16)
+    marks |= np.where(face_deep, pt.SHORT, 0).astype(np.uint16)
     if spec.rough > 0:
-        marks |= np.uint16(P.ROUGH)
+        marks |= np.uint16(pt.ROUGH)
     if spec.dome_mm > 0:
         top = z - np.maximum(rim, spec.offset[1] + spec.core_mm) > 0.05 * spec.d_mm
-        marks |= np.where(top.reshape(-1)[faces].mean(axis=1) > 0.5, P.SURPLUS, 0).astype(np.uint16)
+        marks |= np.where(top.reshape(-1)[faces].mean(axis=1) > 0.5, pt.SURPLUS, 0).astype(
+            np.uint16
+        )
     del face_row
     lines = []
     filled = level > 0.3

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from . import connector, part as P, props
+from . import connector, part as pt, props
 from .defects import DEFECTS
 from .joint import JointModel
 from .part import Part
@@ -106,8 +106,18 @@ def stage(rng: Rng, ask: Request) -> tuple[list[JointModel], list[Part], list[di
         housed = poles > 1 or rng.random() < 0.45
         sleeve = "over" if ask.fate == "sleeved" else str(rng.choice(["", "back"], p=[0.8, 0.2]))
         wide = ask.width / ask.d_px * 4.0
-        made = connector.make(rng, ask.look, poles, defects, housed=housed, on_bench=not held, sleeve=sleeve,
-                              wire_mm=(0.35 * wide + 10, 0.9 * wide + 25), twin=ask.fate == "two-wires", askew=not ask.plain)  # fmt: skip
+        made = connector.make(
+            rng,
+            ask.look,
+            poles,
+            defects,
+            housed=housed,
+            on_bench=not held,
+            sleeve=sleeve,
+            wire_mm=(0.35 * wide + 10, 0.9 * wide + 25),
+            twin=ask.fate == "two-wires",
+            askew=not ask.plain,
+        )
         yaw, roll = (
             float(rng.uniform(0, 2 * np.pi)),
             float(
@@ -131,7 +141,7 @@ def stage(rng: Rng, ask: Request) -> tuple[list[JointModel], list[Part], list[di
             [
                 p.vertices[:: max(1, len(p.vertices) // 400)]
                 for p in made.parts
-                + tuple(q for j in made.joints for q in j.parts if q.label != P.INSULATION)
+                + tuple(q for j in made.joints for q in j.parts if q.label != pt.INSULATION)
             ]
         )
         low = float((solid @ turn[:3, :3].T)[:, 2].min())
@@ -173,6 +183,7 @@ def stage(rng: Rng, ask: Request) -> tuple[list[JointModel], list[Part], list[di
 
 
 def camera_for(rng: Rng, ask: Request, joints: list[JointModel]) -> Camera:
+    """Where the phone is held: off square by up to 50 degrees, mostly across the wire."""
     subject = joints[int(rng.integers(min(len(joints), 2)))] if joints else None
     middle = (subject.end + subject.lip) / 2 if subject is not None else np.array([0, 0, 3.0])
     d_mm = subject.spec.d_mm if subject is not None else float(rng.uniform(1.8, 6))

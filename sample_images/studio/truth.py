@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from . import part as P
+from . import part as pt
 from .buffers import Buffers
 from .joint import JointModel
 from .limits import clearness
@@ -33,7 +33,7 @@ def _share_near(buffers: Buffers, xy: Array, radius: float, joint: int) -> float
     r = max(1, round(radius))
     rows = slice(max(0, int(y) - r), int(y) + r + 1)
     columns = slice(max(0, int(x) - r), int(x) + r + 1)
-    mine = (buffers.joint[rows, columns] == joint) & (buffers.label[rows, columns] != P.SLEEVE)
+    mine = (buffers.joint[rows, columns] == joint) & (buffers.label[rows, columns] != pt.SLEEVE)
     return float(mine.mean())
 
 
@@ -43,8 +43,8 @@ class _Areas:
     def __init__(self, buffers: Buffers, joint: int, end: Array, axis: Array, d_px: float) -> None:
         self.buffers, self.end, self.axis, self.d_px = buffers, end, axis, d_px
         self.own = buffers.joint == joint
-        self.solder = self.own & (buffers.label == P.SOLDER)
-        self.mouth = self.marked(P.MOUTH)
+        self.solder = self.own & (buffers.label == pt.SOLDER)
+        self.mouth = self.marked(pt.MOUTH)
 
     def marked(self, bit: int, label: int | None = None) -> Mask:
         """The joint's pixels with a mark, of one label if given."""
@@ -53,10 +53,10 @@ class _Areas:
 
     def fill(self) -> float | None:
         """Filled share of the opening where no bare wire hides it; None if it hardly shows."""
-        opening = self.mouth & (self.buffers.label != P.CONDUCTOR)
+        opening = self.mouth & (self.buffers.label != pt.CONDUCTOR)
         if opening.sum() <= 0.02 * self.d_px**2:
             return None
-        return float(1 - (opening & self.marked(P.SHORT)).sum() / opening.sum())
+        return float(1 - (opening & self.marked(pt.SHORT)).sum() / opening.sum())
 
     def share(self, bit: int) -> float:
         """Share of the visible solder with a mark."""
@@ -86,7 +86,7 @@ class _Areas:
 
 def _excess_d(model: JointModel, camera: Camera, lip_depth: float, d_px: float) -> float:
     """How far solder stands outside the terminal's own outline, D."""
-    solid = [p.vertices for p in model.parts if p.label == P.SOLDER and p.name in OUTSIDE]
+    solid = [p.vertices for p in model.parts if p.label == pt.SOLDER and p.name in OUTSIDE]
     if not solid:
         return 0.0
     across = in_frame(model, camera, np.concatenate(solid))[:, 1]
@@ -119,7 +119,7 @@ def joint_truth(model: JointModel, number: int, camera: Camera, buffers: Buffers
     values |= wet
     values["fillet"] = fillets(model, camera)
     values["excess_D"] = _excess_d(model, camera, float(lip_depth), d_px)
-    values["surplus_share"] = areas.share(P.SURPLUS)
+    values["surplus_share"] = areas.share(pt.SURPLUS)
     values["hidden_contour"] = bool(spec.dome_mm > 0)
     values["spike_mm"], values["spike_hidden"], where["spike"] = spikes(model, camera, buffers)
     cage = [p for p in model.parts if p.name == "birdcage"]
@@ -132,19 +132,19 @@ def joint_truth(model: JointModel, number: int, camera: Camera, buffers: Buffers
     values["seating_visible"] = bool(
         near(toe, 0.1, 0.5) and areas.mouth.any() and not covered and spec.cup.cut != "closed"
     )
-    values["rough_share"], values["rough_size"] = areas.share(P.ROUGH), spec.rough
-    values["rough_D"] = areas.side_d(P.ROUGH)
-    values["hole_D"], hole_at = areas.extent(P.HOLE)
-    values["char_D"], where["insulation-damage"] = areas.extent(P.CHAR, P.INSULATION)
+    values["rough_share"], values["rough_size"] = areas.share(pt.ROUGH), spec.rough
+    values["rough_D"] = areas.side_d(pt.ROUGH)
+    values["hole_D"], hole_at = areas.extent(pt.HOLE)
+    values["char_D"], where["insulation-damage"] = areas.extent(pt.CHAR, pt.INSULATION)
     values["char_kind"] = spec.char_kind if spec.char_d > 0 else None
     values["ragged_D"] = spec.ragged_mm / spec.d_mm
-    values["embed_D"], where["insulation-gap"] = areas.extent(P.EMBED)
-    values["embed_area_D2"] = areas.side_d(P.EMBED) ** 2
-    values["surplus_area_D2"] = areas.side_d(P.SURPLUS) ** 2
-    values["bridge_D"], where["bridge"] = areas.extent(P.BRIDGE)
-    where["surface"] = hole_at or areas.extent(P.ROUGH)[1]
-    where["excess-solder"] = areas.extent(P.SURPLUS)[1]
-    where["solder-fill"] = areas.extent(P.SHORT)[1]
+    values["embed_D"], where["insulation-gap"] = areas.extent(pt.EMBED)
+    values["embed_area_D2"] = areas.side_d(pt.EMBED) ** 2
+    values["surplus_area_D2"] = areas.side_d(pt.SURPLUS) ** 2
+    values["bridge_D"], where["bridge"] = areas.extent(pt.BRIDGE)
+    where["surface"] = hole_at or areas.extent(pt.ROUGH)[1]
+    where["excess-solder"] = areas.extent(pt.SURPLUS)[1]
+    where["solder-fill"] = areas.extent(pt.SHORT)[1]
     stray, where["stray-strand"] = strands(model, camera, buffers)
     truth = {
         "joint": number, "kind": "cup", "wire": f"{spec.awg} AWG", "d_mm": spec.d_mm,

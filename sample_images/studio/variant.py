@@ -6,11 +6,13 @@ import os
 from functools import lru_cache
 from typing import Any
 
+Native = Any  # an object of the renderer, which publishes no types
+
 
 @lru_cache(maxsize=1)
-def mitsuba() -> Any:
+def mitsuba() -> Native:
     """Mitsuba with the best variant that runs here; STUDIO_VARIANT overrides."""
-    import mitsuba as mi
+    import mitsuba as mi  # noqa: PLC0415 - an extra
 
     wanted = os.environ.get("STUDIO_VARIANT")
     for name in [wanted] if wanted else ["llvm_ad_rgb", "scalar_rgb"]:
@@ -25,6 +27,6 @@ def mitsuba() -> Any:
 def use_threads(count: int) -> None:
     """Limit the renderer to this many threads, for several jobs on one machine."""
     mitsuba()
-    import drjit as dr
+    import drjit as dr  # noqa: PLC0415 - an extra
 
     dr.set_thread_count(count)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from . import part as P
+from . import part as pt
 from .bundle import (
     STRAND_MM,
     birdcage_paths,
@@ -65,10 +65,11 @@ def _sleeve(spec: JointSpec, rng: np.random.Generator, path: Array) -> list[Part
     )  # type: ignore[arg-type]
     outer = tube(middle, r, 40, caps=False)
     inner = tube(middle, r * 0.93, 40, caps=False)
-    return [as_part("sleeve", merge(outer, inner), P.SLEEVE, skin)]
+    return [as_part("sleeve", merge(outer, inner), pt.SLEEVE, skin)]
 
 
 def insulation_parts(spec: JointSpec, rng: np.random.Generator, floor: float) -> list[Part]:
+    """The insulated wire from its end, with its sleeve; `floor` as in build."""
     cy, cz = spec.offset
     path = wire_path(rng, np.array([-spec.gap_mm, cy, cz]), spec.wire_length_mm, spec.bend, floor)
     seed = int(rng.integers(1 << 30))
@@ -96,13 +97,13 @@ def insulation_parts(spec: JointSpec, rng: np.random.Generator, floor: float) ->
         )
         colors = colors * (1 - burnt[:, None]) + dark * burnt[:, None]
         v = v + (0.05 * spec.d_mm * burnt * patchy)[:, None] * rng.normal(0, 1, (1, 3)) * 0.3
-        marks |= np.where(burnt[f].mean(axis=1) > 0.5, P.CHAR, 0).astype(np.uint16)
+        marks |= np.where(burnt[f].mean(axis=1) > 0.5, pt.CHAR, 0).astype(np.uint16)
     elif spec.ragged_mm > 0.2 * spec.d_mm or spec.flare > 0.18:
-        marks |= np.where(along[f].mean(axis=1) < 0.4 * spec.d_mm, P.CHAR, 0).astype(np.uint16)
+        marks |= np.where(along[f].mean(axis=1) < 0.4 * spec.d_mm, pt.CHAR, 0).astype(np.uint16)
     wire = as_part(
         "insulation",
         (v, f),
-        P.INSULATION,
+        pt.INSULATION,
         spec.insulation,
         colors=colors.astype(np.float32),
         marks=marks,
@@ -111,6 +112,7 @@ def insulation_parts(spec: JointSpec, rng: np.random.Generator, floor: float) ->
 
 
 def conductor_parts(spec: JointSpec, rng: np.random.Generator) -> list[Part]:
+    """The bundle from inside the insulation to its tip: bare, tinned, or bowed out."""
     cy, cz = spec.offset
     rc, tip = spec.core_mm, spec.seat * spec.cup.depth - 0.05
     seed = int(rng.integers(1 << 30))
@@ -139,23 +141,34 @@ def conductor_parts(spec: JointSpec, rng: np.random.Generator) -> list[Part]:
         if spec.tinned < 0.02:
             silver[:] = False
     in_mouth = xv >= 0
-    marks = np.where(in_mouth[f].mean(axis=1) > 0.5, P.MOUTH, 0).astype(np.uint16)
+    marks = np.where(in_mouth[f].mean(axis=1) > 0.5, pt.MOUTH, 0).astype(np.uint16)
     is_solder = silver[f].mean(axis=1) > 0.5
     if spec.rough > 0:
-        marks |= np.where(is_solder & (xv[f].mean(axis=1) > -0.5), P.ROUGH, 0).astype(np.uint16)
+        marks |= np.where(is_solder & (xv[f].mean(axis=1) > -0.5), pt.ROUGH, 0).astype(np.uint16)
     shade = np.clip(1 + 0.10 * noise3(v, seed + 2, 0.5, 3), 0.6, 1.15)[:, None]
-    bare = as_part("bare strands", (v, f[~is_solder]), P.CONDUCTOR, spec.copper, marks=marks[~is_solder],
-                 colors=np.clip(np.array(spec.copper.rgb) * shade, 0, 1).astype(np.float32))  # fmt: skip
+    bare = as_part(
+        "bare strands",
+        (v, f[~is_solder]),
+        pt.CONDUCTOR,
+        spec.copper,
+        marks=marks[~is_solder],
+        colors=np.clip(np.array(spec.copper.rgb) * shade, 0, 1).astype(np.float32),
+    )
     tinned = as_part(
-        "tinned strands", (v, f[is_solder]), P.SOLDER, spec.solder, marks=marks[is_solder]
+        "tinned strands", (v, f[is_solder]), pt.SOLDER, spec.solder, marks=marks[is_solder]
     )
     end = v[row == len(x) - 1]
     cap_v = np.concatenate([end, [[tip, cy, cz]]])
     n = len(end)
     k = np.arange(n)
     cap_f = np.stack([k, np.full(n, n), (k + 1) % n], axis=-1).astype(np.uint32)
-    cap = as_part("conductor tip", (cap_v, cap_f), P.SOLDER if spec.cover and spec.supply else P.CONDUCTOR,
-                spec.solder if spec.cover and spec.supply else spec.copper, marks=np.full(n, P.MOUTH, np.uint16))  # fmt: skip
+    cap = as_part(
+        "conductor tip",
+        (cap_v, cap_f),
+        pt.SOLDER if spec.cover and spec.supply else pt.CONDUCTOR,
+        spec.solder if spec.cover and spec.supply else spec.copper,
+        marks=np.full(n, pt.MOUTH, np.uint16),
+    )
     parts = [p for p in (bare, tinned, cap) if len(p.faces)]
     if spec.birdcage > 0:
         span = np.linspace(-spec.gap_mm + 0.05, -0.05, 30)
@@ -166,7 +179,7 @@ def conductor_parts(spec: JointSpec, rng: np.random.Generator) -> list[Part]:
             as_part(
                 "birdcage",
                 merge(*(strand_mesh(p, STRAND_MM * 1.05) for p in paths)),
-                P.CONDUCTOR,
+                pt.CONDUCTOR,
                 spec.copper,
             )
         )
@@ -174,6 +187,7 @@ def conductor_parts(spec: JointSpec, rng: np.random.Generator) -> list[Part]:
 
 
 def stray_parts(spec: JointSpec, rng: np.random.Generator) -> tuple[list[Part], list[StrandTruth]]:
+    """Strands that left the bundle, and their centre lines."""
     parts, truth = [], []
     cy, cz = spec.offset
     for k, s in enumerate(spec.strays):
@@ -187,7 +201,7 @@ def stray_parts(spec: JointSpec, rng: np.random.Generator) -> tuple[list[Part], 
             as_part(
                 f"strand {k}",
                 strand_mesh(path, STRAND_MM * (1.5 if s.tinned else 1.0)),
-                P.STRAND,
+                pt.STRAND,
                 spec.solder if s.tinned else spec.copper,
             )
         )
