@@ -40,14 +40,14 @@ class Photo:
         long, short = round(scale * WIDTH), round(scale * HEIGHT)
         width, height = (short, long) if self.upright else (long, short)
         return Request(
-            SEEDS["demo"] + self.seed, "train", self.fate, width, height, scale * self.d_px,
+            SEEDS["demo"] + self.seed, "train", self.fate, width, height, self.d_px,
             SAMPLES, self.poles, len(self.poles), plain=True,
         )  # fmt: skip
 
 
 PHOTOS = (
-    Photo("12-awg-sound", 57, d_px=77, large=True),
-    Photo("sound-half-open-cup", 102, large=True),
+    Photo("12-awg-sound", 57, d_px=100, large=True),
+    Photo("sound-half-open-cup", 102, d_px=85, large=True),
     Photo("sound-closed-cup", 214, d_px=59),
     Photo("sound-two-pole", 304, ((), ()), d_px=53),
     Photo("sound-three-pole", 405, ((), (), ()), d_px=47),
@@ -69,7 +69,7 @@ PHOTOS = (
     Photo("birdcage", 2004, (("birdcage",),), d_px=56, upright=True),
     Photo("melted-insulation-and-housing", 2105, (("melted", "melted-housing"), ()), d_px=50),
     Photo(
-        "two-poles-strand-and-underfill", 2215, (("stray",), ("underfill",)), d_px=50, large=True
+        "two-poles-strand-and-underfill", 2215, (("stray",), ("underfill",)), d_px=65, large=True
     ),
     Photo("unusable-out-of-focus", 2301, fate="focus"),
     Photo("unusable-too-dark", 2405, fate="exposure"),
@@ -81,12 +81,16 @@ PHOTOS = (
 
 
 def render_demo(out: Path, only: Sequence[str] | None = None) -> None:
-    """Render the demo photos with truth and region maps into `out`, or only those named."""
+    """Render the demo photos with truth and region maps into `out`, or only those named.
+
+    A photo whose JSON is there already is left as it is.
+    """
     names = {p.name for p in PHOTOS}
     unknown = sorted(set(only or ()) - names)
     if unknown:
         sys.stderr.write(f"There is no demo photo {unknown[0]}; there are {sorted(names)}.\n")
         return
     for photo in PHOTOS:
-        if only is None or photo.name in only:
+        wanted = only is None or photo.name in only
+        if wanted and not (out / f"{photo.name}.json").exists():
             save(compose(photo.request), out, photo.name, marks=False)
