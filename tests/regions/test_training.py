@@ -275,6 +275,19 @@ def test_workers_wait_for_the_scenes_asked_for_but_not_for_ever(scenes, monkeypa
     assert int(batch["share"]) == 0
 
 
+def test_the_log_says_how_many_scenes_all_workers_hold(caplog):
+    from inspector.regions.training.loop import _Report  # noqa: PLC0415 - torch again
+
+    report = _Report(time.monotonic() - 100)
+    with caplog.at_level(logging.INFO, "training"):
+        for share, count in ((0, 200), (1, 210), (0, 204)):
+            report.losses.append((1.0, 1.0))
+            batch = {"share": torch.tensor(share), "scenes": torch.tensor(count)}
+            report.last = time.monotonic() - 100
+            report.maybe(1, 0.1, batch)
+    assert caplog.messages[-1].endswith("scenes 414")
+
+
 def test_peaks_are_drawn_where_they_are():
     peaks = torch.zeros(1, 8, 3, 4)
     peaks[0, 0, 1] = torch.tensor([40.5, 20.5, 60.0, 1.0])
