@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
+from scipy.special import ndtr
 
 from inspector.model import Evidence, Joint, Mark, Mask, Points, Region, Unit, View
 
@@ -112,6 +113,49 @@ def others_points(view: View, *regions: Region) -> Points:
         for n in view.neighbours
     ]
     return np.concatenate(found) if found else np.zeros((0, 2))
+
+
+def theirs(view: View) -> Mask:
+    """Mask (h, w) of the pixels that belong to a neighbour, in this joint's patch."""
+    patch = view.joint.patch
+    mask = np.zeros(patch.labels.shape, bool)
+    for other in view.neighbours:
+        if other.patch is patch:
+            mask |= other.own
+            continue
+        scale = other.patch.step / patch.step
+        x, y = patch.from_photo(np.array([other.patch.origin]))[0]
+        turn = np.array([[scale, 0.0, x], [0.0, scale, y]])
+        size = mask.shape[::-1]
+        mask |= cv2.warpAffine(other.own.astype(np.uint8), turn, size, flags=cv2.INTER_NEAREST) > 0
+    return np.asarray(mask & ~view.joint.own, bool)
+
+
+def marked(joint: Joint, mark: Mark, within: Mask) -> tuple[Mask, float]:
+    """The area of `mark` inside `within` (h, w) and how sure the network is of it, 0..1.
+
+    Areas are weighed by their size; nothing marked is an empty mask, sure.
+    """
+    found = [(blob.mask & within, blob.probability) for blob in blobs(joint, mark, within)]
+    total = sum(float(mask.sum()) for mask, _ in found)
+    if total == 0.0:
+        return np.zeros_like(within), 1.0
+    every = np.logical_or.reduce([mask for mask, _ in found])
+    return every, sum(float(mask.sum()) * p for mask, p in found) / total
+
+
+def rectified(value: float, u: float) -> tuple[float, float]:
+    """What stands out, and its standard uncertainty, of a normal value that may be negative.
+
+    Of x ~ N(value, u) only max(0, x) counts: the root mean square of max(0, x) about max(0, value).
+    """
+    if u <= 0.0:
+        return max(0.0, value), 0.0
+    z, best = value / u, max(0.0, value)
+    part, density = float(ndtr(z)), math.exp(-z * z / 2) / math.sqrt(2 * math.pi)
+    mean = value * part + u * density
+    square = (value * value + u * u) * part + value * u * density
+    return best, math.sqrt(max(square - 2 * best * mean + best * best, 0.0))
 
 
 def outline(joint: Joint, mask: Mask) -> Evidence:

@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 
 from inspector.model import Region
-from inspector.outline import Floats, Spans, belief, spans_across
+from inspector.outline import Floats, Spans, belief, is_any, pick, spans_across
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 FIRST_D, FLARE_D, LAST_D = 0.1, 0.45, 1.6
 NEAR_D, UNEVEN = 1.0, 0.1  # where widths differ by more than this share, the nearer count
 FLARED = 0.05  # share by which a flared end is wider
+GROWN = 1.1  # a circle that grows by less with the part looked at fills the wire
 LEAST_D = 0.45  # visible insulation below which D is not trusted
 FEWEST = 4  # points or pixels that anything can be fitted to
 FEWEST_BACK, FEWEST_FRONT = 6, 3  # stations behind and in a flare that tell one
@@ -35,6 +36,7 @@ SETTLED, SETTLED_PX = 0.002, 0.1  # change of slope and offset at which the fit 
 UNEVEN_END_D = 0.03  # scatter about an ellipse from which an end is no clean cut
 UNKNOWN_DEG = (9.0, 9.0)  # tilt and its standard uncertainty where nothing shows it: 0 to 27
 ROUGH_END = 0.15  # sine of tilt that a rounded or crooked cut looks like
+AHEAD_D = 0.04  # how far beyond the end its neighbour is looked up
 BOW_D, FEWEST_BOW = 0.7, 10  # how far an end can bow; points that tell
 
 
@@ -107,7 +109,7 @@ def robust_line(x: Floats, y: Floats) -> Line | None:
 def rough_width(inside: Mask, end: Points) -> float:
     """Width in pixels of the region nearest to `end`, from inscribed circles; 0 for none."""
     height, width = inside.shape
-    best = 0.0
+    best = before = 0.0
     x = min(max(round(float(end[0])), 0), width - 1)
     y = min(max(round(float(end[1])), 0), height - 1)
     reach, away = 6, 0
@@ -118,8 +120,9 @@ def rough_width(inside: Mask, end: Points) -> float:
         best = 2.0 * float(circles.max())
         if best == 0:
             away = reach
-        elif best < 0.8 * (reach - away):
-            break
+        elif best < 0.8 * (reach - away) and best <= GROWN * before:
+            break  # not for the first few pixels that come into sight
+        before = best
         reach = int(reach * 1.6)
     return best
 
@@ -216,6 +219,16 @@ def _square_width(stations: Floats, spans: Spans) -> Floats:
     return np.asarray(spans.width / np.sqrt(1 + slope**2), float)
 
 
+def _bow(t: Floats, depth: Floats, use: Mask) -> Line | None:
+    """How far an end's outline (n,) bows, as a line over a circle's bow; None where it does not."""
+    if use.sum() < FEWEST_BOW:
+        return None
+    line = robust_line(np.sqrt(np.clip(1 - (t[use] / 0.5) ** 2, 0, None)), depth[use])
+    if line is None or line.slope < -line.u_slope or line.scatter > UNEVEN_END_D:
+        return None
+    return line
+
+
 def apparent_tilt_deg(joint: Joint) -> tuple[float, float]:
     """Tilt of the wire out of the picture and its standard uncertainty, degrees.
 
@@ -225,7 +238,7 @@ def apparent_tilt_deg(joint: Joint) -> tuple[float, float]:
     image = belief(joint.patch, (Region.INSULATION,), joint.own)
     ax, ay = joint.axis
     across = np.array([-ay, ax])
-    stations = np.linspace(-0.38, 0.38, 33) * joint.d_px  # the rim itself is often rounded
+    stations = np.linspace(-0.42, 0.42, 41) * joint.d_px  # the rim itself is often rounded
     ends = spans_across(
         image,
         np.array(joint.end) - 0.45 * joint.d_px * np.array(joint.axis),
@@ -238,12 +251,13 @@ def apparent_tilt_deg(joint: Joint) -> tuple[float, float]:
     depth = -ends.low / joint.d_px - 0.45
     t = stations / joint.d_px
     good = np.isfinite(depth) & (np.abs(depth) < BOW_D)
-    if good.sum() < FEWEST_BOW:
-        return UNKNOWN_DEG
-    bow = np.sqrt(np.clip(1 - (t[good] / 0.5) ** 2, 0, None))
-    line = robust_line(bow, depth[good])
-    # an end that faces the lens has the strands before its middle: its outline tells nothing
-    if line is None or line.slope < -line.u_slope or line.scatter > UNEVEN_END_D:
+    line = _bow(t, depth, good)
+    if line is None:
+        # an end that faces the lens has the strands before its middle: its rim tells beside them
+        places = joint.from_frame(np.stack([depth + AHEAD_D, t], axis=1))
+        wire = is_any(pick(joint.patch.labels, places), (Region.CONDUCTOR, Region.SOLDER))
+        line = _bow(t, depth, good & ~wire)
+    if line is None:
         return UNKNOWN_DEG
     sine = float(np.clip(line.slope / 0.5, 0, 0.99))
     u_sine = float(np.hypot(line.u_slope / 0.5, ROUGH_END))

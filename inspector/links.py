@@ -25,10 +25,12 @@ LEAST_D_PX = 4.0  # a wire thinner than this in the patch has no measurable outl
 DERIVED = 0.3  # strength given to a place derived from regions alone
 GUESSED = 3.0  # what a place costs that the network did not mark: it gives way to one it did
 APART_D = 0.25  # ends farther apart than this across the wire are two wires
+BESIDE = 0.8  # ... and two that share a lip, nearer than this share of a width, share a cup
 DIRECTED_D = 0.4  # end and lip farther apart than this have a direction
 NEAR_D = 2.5  # peaks nearer than this may belong together whatever lies around
 SURE_PEAK, SURE_DEG, SURE_D = 0.4, 25.0, 3.5  # where peaks alone make a joint, though covered
 SHORTEST, LONGEST = 0.25, 1.3  # length of an interface in widths of the wire
+RIM_D = 0.42  # how far the insulation reaches past the middle of its end, seen from behind
 RIM = 2  # samples of terminal across a station: a filled cup shows only its rim
 CHAIN = (Region.CONDUCTOR, Region.SOLDER, Region.TERMINAL, Region.SLEEVE, Region.STRAND)
 JOINED = (Region.CONDUCTOR, Region.SOLDER, Region.TERMINAL, Region.SLEEVE)
@@ -102,7 +104,11 @@ def _interfaces(patch: Patch, inside: Mask) -> list[Peak]:
 
 
 def chain_share(patch: Patch, end: Points, lip: Points, d_px: float) -> float:
-    """Share of the line from `end` to `lip` that metal covers, a little off the line allowed."""
+    """Share of the line from `end` to `lip` that metal covers, a little off the line allowed.
+
+    Seen from behind, the rim of the insulation reaches over the middle of its own end; what it
+    covers there does not count.
+    """
     length = float(np.hypot(*(lip - end)))
     if length < 0.25 * d_px:
         return 1.0
@@ -110,8 +116,11 @@ def chain_share(patch: Patch, end: Points, lip: Points, d_px: float) -> float:
     a = unit(lip - end)
     aside = np.array([-0.12, 0.0, 0.12])[None, :, None] * d_px * np.array([-a[1], a[0]])
     points = (end + along * (lip - end))[:, None, :] + aside
-    metal = is_any(pick(patch.labels, points), CHAIN).any(axis=1)
-    return float(metal.mean())
+    labels = pick(patch.labels, points)
+    metal = np.asarray(is_any(labels, CHAIN).any(axis=1), bool)
+    rim = is_any(labels, (Region.INSULATION,)).all(axis=1) & (along[:, 0] * length < RIM_D * d_px)
+    first = int(np.argmin(rim)) if not rim.all() else len(rim)
+    return float(metal[first:].mean()) if first < len(metal) else 0.0
 
 
 def _fits(patch: Patch, end: WireEnd, lip: Peak) -> Link | None:
@@ -179,6 +188,10 @@ def link(patch: Patch) -> tuple[tuple[Link, ...], tuple[Link, ...]]:
             continue
         if end.peak.strength <= DERIVED and any(_within(end, other) for other in chosen):
             continue  # insulation in the solder of a joint that has its end
+        rivals = [one for one in possible if one.end.peak is end.peak and one.chain >= WHOLE]
+        if end.peak.strength > DERIVED and any(_shared(patch, one, chosen) for one in rivals):
+            extra.append(min(rivals, key=lambda item: item.cost))
+            continue
         own = derive_lip(patch, end)
         taken = [other for other in chosen if own is not None and _near(own, other, end.d_px)]
         if own is not None and not taken and end.peak.strength > 0:
@@ -186,7 +199,6 @@ def link(patch: Patch) -> tuple[tuple[Link, ...], tuple[Link, ...]]:
             if one is not None:
                 chosen.append(one)
             continue
-        rivals = [one for one in possible if one.end.peak is end.peak and one.chain >= WHOLE]
         rivals = [one for one in rivals if _side_by_side(one, chosen)]
         if rivals and end.peak.strength > DERIVED:
             extra.append(min(rivals, key=lambda item: item.cost))
@@ -203,6 +215,20 @@ def _within(end: WireEnd, other: Link) -> bool:
     run = other.lip.point - start
     share = float(np.clip((end.peak.point - start) @ run / max(float(run @ run), 1e-9), 0, 1))
     return float(np.hypot(*(end.peak.point - start - share * run))) < other.end.d_px
+
+
+def _shared(patch: Patch, one: Link, chosen: Sequence[Link]) -> bool:
+    """Whether `one` and a chosen joint share their lip, their ends nearer than wires can lie.
+
+    Poles of a connector are a wire's diameter apart at least, so these go into one cup: beside
+    each other, or one before the other.
+    """
+    for other in chosen:
+        if other.lip is one.lip:
+            width = rough_width(is_any(patch.labels, (Region.INSULATION,)), other.end.peak.point)
+            apart = float(np.hypot(*(one.end.peak.point - other.end.peak.point)))
+            return apart < BESIDE * width
+    return False
 
 
 def _side_by_side(one: Link, chosen: Sequence[Link]) -> bool:

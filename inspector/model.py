@@ -71,7 +71,7 @@ class Verdict(StrEnum):
     RETAKE = "retake"
 
 
-Unit = Literal["D", "mm", "px", "%", "deg", "1", "chord"]
+Unit = Literal["D", "mm", "px", "%", "deg", "1", "chord", "conductor diameters"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +142,7 @@ class Limit:
     sure: str
     reason: str  # sentence for a rework; may use {value}, {limit}
     remedy: str
+    of: str = ""  # what a share is a share of, such as "of the contact line"
 
     @property
     def text(self) -> str:

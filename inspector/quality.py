@@ -14,6 +14,7 @@ from typing import Literal
 import numpy as np
 
 from inspector.areas import BARE, own
+from inspector.frame import apparent_tilt_deg
 from inspector.model import Finding, Job, Joint, NotMeasured, Photo, Region
 from inspector.problems import problem_finding
 from inspector.sharpness import edge_blur_px
@@ -38,6 +39,7 @@ GATES: Mapping[str, Gate] = MappingProxyType(
         "d_photo_px": Gate("size", "min", 40.0, "a strand of 0.02 D spans 0.7 px"),
         "cut_share": Gate("cropped", "max", 0.0, "any metal of the joint at the picture's edge"),
         "hidden_share": Gate("covered", "max", 0.4, "a birdcage shows ground between its strands"),
+        "tilt_at_least_deg": Gate("tilt", "max", 50.0, "beyond, lengths shrink by a third"),
         "sleeved_share": Gate("sleeved", "max", 0.25, "a sleeve's rim may reach over the end"),
     }
 )
@@ -49,6 +51,8 @@ CLIPPED, EDGE_PX = 250, 1.5
 BESIDE_D = 1.5  # how far beyond the lip the terminal still belongs to the joint
 CORE_D = 0.15  # half-width of the strip along the axis that something must fill
 MARGIN_D = 0.1
+RIM_D, WIDEST_CUP_D, FEWEST_RIM = 0.1, 0.9, 10  # the rim of a cup about its lip
+FULL_RIM = 1.2  # a rounded rim reaches back by less; from scenes of known tilt
 
 
 def measures(photo: Photo, joint: Joint) -> Mapping[str, float]:
@@ -57,7 +61,8 @@ def measures(photo: Photo, joint: Joint) -> Mapping[str, float]:
     blur_D: standard deviation of the edges' blur in D. clipped_share: of the metal, all channels
     at least 250. metal_level: median of the metal's brightest channel, 0..255. d_photo_px: D.
     cut_share: of the metal near the lip, at the picture's edge. hidden_share, sleeved_share: of
-    the strip along the axis between insulation and cup.
+    the strip along the axis between insulation and cup. tilt_at_least_deg: the wire's tilt out of the
+    picture less its standard uncertainty.
     """
     found = {"d_photo_px": joint.d_px * joint.patch.step}
     blur = edge_blur_px(joint)
@@ -70,7 +75,25 @@ def measures(photo: Photo, joint: Joint) -> Mapping[str, float]:
         found["metal_level"] = float(np.median(pixels.max(axis=1)))
         found["cut_share"] = _cut_share(photo, joint, metal)
     found |= _strip(joint)
+    tilt, u_tilt = apparent_tilt_deg(joint)
+    found["tilt_at_least_deg"] = max(tilt - u_tilt, _cup_tilt_deg(joint))
     return MappingProxyType(found)
+
+
+def _cup_tilt_deg(joint: Joint) -> float:
+    """Tilt of the wire as the cup shows it, degrees; 0 where it shows none.
+
+    Seen from ahead, the cup's rim reaches back over its own middle by its radius times the sine
+    of the tilt.
+    """
+    places = joint.to_frame(np.argwhere(own(joint, Region.TERMINAL))[:, ::-1].astype(float))
+    lip = float(joint.to_frame(np.array([joint.lip]))[0, 0])
+    s, t = places[:, 0] - lip, np.abs(places[:, 1])
+    middle, beside = (t < CORE_D) & (s < 0), (np.abs(s) < RIM_D) & (t < WIDEST_CUP_D)
+    if middle.sum() < FEWEST_RIM or not beside.any():
+        return 0.0
+    back, radius = -FULL_RIM * float(np.percentile(s[middle], 3)), float(t[beside].max())
+    return float(np.degrees(np.arcsin(np.clip(back / max(radius, back), 0.0, 1.0))))
 
 
 def _cut_share(photo: Photo, joint: Joint, metal: np.ndarray) -> float:

@@ -32,6 +32,7 @@ STRAIGHT_ON = 0.4  # cosine between the piece, the gap and the next piece
 CLOUD_WIDTH_D = 0.14  # wider than this on average: a frayed cloud, not one strand
 ROOT_D = 0.25  # a V whose middle is this near to the bundle and whose ends are not: two strands
 LEAST_PX = 4
+MIDDLE = 80.0  # percentile of the certainty of a strand's pixels
 _AIM_PX = 6
 
 
@@ -70,7 +71,8 @@ def strands(view: View) -> tuple[Strand, ...]:
     theirs = others_points(view, *BARE)
     pieces: list[Strand] = []
     for area in parts(labelled(joint.patch.labels, Region.STRAND), LEAST_PX):
-        sure = float(joint.patch.sure[area].mean())
+        # at the edge of a thin thing nothing can be sure; its middle tells
+        sure = float(np.percentile(joint.patch.sure[area], MIDDLE))
         line = centre_line(area)
         cloud = float(area.sum()) > CLOUD_WIDTH_D * d * max(length(line), 1.0)
         pieces += [Strand(path, 0.0, sure, cloud) for path in _split(line, border, d)]

@@ -71,6 +71,11 @@ def write_calibrations(calibrations: Mapping[str, Calibration]) -> str:
     return "{\n" + ",\n".join(lines) + "\n}\n"
 
 
+def key_of(name: str) -> str:
+    """The name under which a measurement is calibrated: both sides of a joint are one."""
+    return name.removesuffix("-left").removesuffix("-right")
+
+
 @cache
 def calibrations() -> Mapping[str, Calibration]:
     """The committed calibrations, by "check.measurement"."""
@@ -79,7 +84,7 @@ def calibrations() -> Mapping[str, Calibration]:
 
 def calibrated(name: str, raw_standard_uncertainty: float) -> float:
     """The standard uncertainty (k = 1) that the calibration scenes support, in the same unit."""
-    entry = calibrations().get(name, UNCALIBRATED)
+    entry = calibrations().get(key_of(name), UNCALIBRATED)
     return math.hypot(entry.factor * raw_standard_uncertainty, entry.floor)
 
 
@@ -95,8 +100,11 @@ def quantity(name: str, value: float, unit: Unit, parts: Mapping[str, float]) ->
 
 
 def conformance_of_z(name: str, z: float) -> float | None:
-    """Calibrated probability of conformance at z; None if the normal law holds."""
-    table = calibrations().get(name, UNCALIBRATED).conformance
+    """Calibrated probability of conformance at z; None if the normal law holds.
+
+    `name` is "check.measurement", with or without the side.
+    """
+    table = calibrations().get(key_of(name), UNCALIBRATED).conformance
     if not table:
         return None
     knots = np.array(table)

@@ -4,6 +4,12 @@ JCGM 106:2012: a measured value and its standard uncertainty stand for a normal 
 true value, and the probability of conformance is its part on the right side of the limit. At
 least 0.95: fine. At most 0.2: rework. Between: doubt. Both are settings. What a check needs and
 the photo does not show is not-seen, and no joint passes over it.
+
+A check that its kind does not need (see kinds) may be missing from a pass; so may one that this
+photo shows too poorly to decide. Its doubt therefore becomes not-seen, which a pass names, as
+long as the evidence leans to sound (probability of conformance at least 0.5). Evidence that leans
+to bad stays a doubt and brings a retake: nothing that looks bad passes quietly. See
+docs/decisions/0008-doubt-on-what-is-not-needed.md.
 """
 
 from __future__ import annotations
@@ -36,7 +42,20 @@ from inspector.quality import too_small, unsure
 from inspector.settings import Settings
 from inspector.uncertainty import conformance_of_z
 
-CLOSER = "Take the photo again closer, or from another side."
+# What to do differently, by what the doubt comes from; the first that applies is said.
+CLOSER = "Go closer, so that the joint fills more of the picture."
+OTHER_SIDE = "Take another photo from a side that shows it."
+SQUARE = "Hold the phone square above the wire and take the photo again."
+LESS_GLARE = "Turn the joint or the lamp until nothing glares there, and take the photo again."
+NAME_WIRE = "Name the wire's size, so that the limit in millimetres applies."
+BY_HAND = "It lies at the limit: measure it by hand, or treat it as rework."
+_PARTS = (  # parts of an uncertainty, the largest of which tells where the doubt comes from
+    ({"wire size", "what is needed"}, NAME_WIRE),
+    ({"tilt", "silhouette"}, SQUARE),
+    ({"mark", "terminal", "light", "attached or not"}, LESS_GLARE),
+)
+LEANS = 0.5  # probability of conformance from which the evidence leans to sound
+_NEAR = 0.5  # share of the limit within which a value lies at the limit, if it is sharp
 _SURELY = 1e-12  # stands for an uncertainty of 0
 _FAR = 8.0
 _GRAVITY = {Outcome.FINE: 0, Outcome.NOT_SEEN: 1, Outcome.DOUBT: 2, Outcome.REWORK: 3}
@@ -99,13 +118,13 @@ def judge_check(check: Check, measured: tuple[Measured, ...], settings: Settings
         if item.name not in by_name:
             continue
         if isinstance(item, NotMeasured):
-            found.append((Outcome.NOT_SEEN, None, _not_seen(check, item), CLOSER))
+            found.append((Outcome.NOT_SEEN, None, _not_seen(check, item), OTHER_SIDE))
         else:
             found.append(_judged(check, item, by_name[item.name], settings))
     if not found:
         because = next((m.because for m in measured if isinstance(m, NotMeasured)), "")
         missing = NotMeasured(check.name, because or "this photo does not show it")
-        found.append((Outcome.NOT_SEEN, None, _not_seen(check, missing), CLOSER))
+        found.append((Outcome.NOT_SEEN, None, _not_seen(check, missing), OTHER_SIDE))
     outcome, _, text, remedy = max(
         found, key=lambda f: (_GRAVITY[f[0]], -1.0 if f[1] is None else -f[1])
     )
@@ -139,13 +158,28 @@ def _judged(
     outcome = outcome_of(p, settings)
     if outcome is Outcome.REWORK:
         return outcome, p, limit.reason.format(**_words(q, limit)), limit.remedy
-    numbers = f"{item.name} {quantity_words(q)}, limit {limit.text}"
+    share = f" {limit.of}" if limit.of else ""
+    name = item.name.replace("-", " ").replace("_mm", "")
+    numbers = f"{name} {quantity_words(q)}{share}, limit {limit.text}"
     if outcome is Outcome.FINE:
         return outcome, p, f"{check.title}: {numbers}.", ""
     why = "too close to tell from this photo"
     if item.presence < settings.fine:
         why = "not certain that it is there at all"
-    return outcome, p, f"{check.title}: {numbers}: {why}.", CLOSER
+    return outcome, p, f"{check.title}: {numbers}: {why}.", _advice(item, limit, settings)
+
+
+def _advice(item: Measurement, limit: Limit, settings: Settings) -> str:
+    """What to do differently after a doubt: it depends on what makes the value uncertain."""
+    if item.presence < settings.fine:
+        return LESS_GLARE
+    q = item.quantity
+    largest = max(q.parts, key=lambda name: q.parts[name], default="")
+    for names, advice in _PARTS:
+        if largest in names:
+            return advice
+    sharp = q.expanded_uncertainty < _NEAR * abs(limit.value)
+    return BY_HAND if sharp else CLOSER
 
 
 def _words(q: Quantity, limit: Limit) -> dict[str, str]:
@@ -195,11 +229,20 @@ def judge(
         small = too_small(joint, name)
         measured = checks[name].measure(view) if small is None else (small,)
         finding = judge_check(checks[name], measured, settings)
-        findings.append(replace(finding, joint=joint.number, needed=name in needed))
+        finding = replace(finding, joint=joint.number, needed=name in needed)
+        findings.append(finding if finding.needed else unpressed(finding))
     doubt = unsure(joint)
     if doubt is not None:
         findings.append(doubt)
     return JointResult(joint, tuple(findings), joint_verdict(findings, needed))
+
+
+def unpressed(finding: Finding) -> Finding:
+    """A doubt on a check that is not needed, as not-seen if the evidence leans to sound."""
+    leans = finding.conformance is not None and finding.conformance >= LEANS
+    if finding.outcome is not Outcome.DOUBT or not leans:
+        return finding
+    return replace(finding, outcome=Outcome.NOT_SEEN)
 
 
 def _once(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -6,8 +6,8 @@ Why: strands that bow out were pushed or twisted backward; they bend and break t
 bundle no longer fills the cup.
 
 How measured: `width` is the bare bundle's widest place across the wire, gaps between strands
-included, from just behind the insulation's end to just before the lip. Rows that are mostly
-solder count only in the half toward the insulation: near the lip they are the fillet.
+included, from just behind the insulation's end to just before the lip. Only bare strands count:
+where solder holds them together they stand apart no more, and a bead of it is excess-solder.
 Not measured: the separation of single strands (J-STD-001 5.1 allows one strand diameter), which
 a phone photo does not resolve.
 
@@ -24,7 +24,7 @@ import math
 
 import numpy as np
 
-from inspector.areas import BARE, line, own, parts
+from inspector.areas import line, own, parts
 from inspector.model import (
     Check,
     Limit,
@@ -42,7 +42,7 @@ NAME = "birdcage"
 LIMIT_D = 1.0
 MARGIN_D = 0.04  # kept clear of the insulation's end and of the lip
 SPECK = 0.01  # parts smaller than this share of D squared are not the bundle
-FEWEST_ROWS = 3
+FEWEST_ROWS, FEWEST_PX = 3, 3
 SMOOTH_D = 0.05  # rows over which the width is a running median
 EDGE_PX = 0.5  # each side
 
@@ -73,24 +73,17 @@ def _rows(view: View) -> Points:
     """S and the two edges t of the bare bundle in D, one row (3,) for each pixel along s."""
     joint = view.joint
     speck = max(4, round(SPECK * joint.d_px**2))
-    bare = _kept(own(joint, *BARE), speck)
+    bare = _kept(own(joint, Region.CONDUCTOR), speck)
     points = np.argwhere(bare)[:, ::-1].astype(float)
     if len(points) == 0:
         return np.zeros((0, 3))
-    labels = joint.patch.labels[bare]
     s, t = joint.to_frame(points).T
     lip = float(joint.to_frame(np.array([joint.lip]))[0, 0])
     half = 0.5 / joint.d_px  # a pixel's edge lies half a pixel beyond its centre
     found = []
     for at in np.arange(MARGIN_D, lip - MARGIN_D, 1.0 / joint.d_px):
-        row = np.abs(s - at) <= half
-        strands = row & (labels == Region.CONDUCTOR)
-        solder = row & (labels == Region.SOLDER)
-        tinned = np.count_nonzero(solder) > np.count_nonzero(strands)
-        if tinned and at > lip / 2:
-            continue
-        bundle = t[strands | solder]
-        if len(bundle):
+        bundle = t[np.abs(s - at) <= half]
+        if len(bundle) >= FEWEST_PX:
             found.append((float(at), float(bundle.min()) - half, float(bundle.max()) + half))
     return np.array(found).reshape(-1, 3)
 

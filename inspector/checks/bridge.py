@@ -5,11 +5,13 @@ What: solder, or a strand, between the bare metal of two poles.
 Why: a short circuit across the battery; a gap too small arcs or closes with the first crumb.
 
 How measured: `bridge` is the length of what the network marks as a bridge. `spacing` is the
-smallest distance between the bare metal of this joint, attached strands included, and that of
-another, as a share of what it should be: 1.6 mm, or the distance between the two terminals
-themselves where the connector sets them closer. Without a scale the thinnest wire is assumed,
-which makes 1.6 mm the longest that it can be.
-Poles that overlap in the picture cannot be measured and need another view.
+smallest distance between the bare metal of this joint and that of another (strands have their own
+check, stray-strand), as a share of what it should be: 1.6 mm, or what the connector itself leaves
+between its cups where that is less. The cups are taken as straight and even about their axes, so
+that one whose visible half is full of solder counts as well; from the space between them goes the
+film of 0.1 D that may stand outside one (see excess-solder). Without a scale the thinnest wire is
+assumed, which makes 1.6 mm the longest that it can be. Only joints that lie side by side are poles
+of one connector. Where one pole hides the other, another view is needed.
 
 Limit: no bridge (0.1 D, which is the least that is told from an edge; house), and at least 85 %
 of the spacing (house: 15 % is left to a thin film of solder and to the measuring).
@@ -23,6 +25,7 @@ Remedy: wick the solder off between the poles, clean, look again against the lig
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -62,11 +65,16 @@ SPACING_MM = 1.6
 THINNEST_D_MM = 1.5  # of the wire table; makes 1.6 mm the most that it can be in D
 LIMIT_D = 0.1
 LIMIT_SHARE = 85.0
+FEWEST, OVER_D = 20, 0.9  # pixels of a cup, and how far from its axis they may lie
 CORE_D = 0.45  # half-width of the strip in which metal is this pole's beyond doubt
 OVERLAP_D = 0.06  # terminals nearer than this overlap in the picture
+HIDDEN_D = 0.2  # ... and one hides the other if they overlap by more than this
 NEAR_D = 0.3
 EDGE_PX = 0.7  # each of the two edges
 RESOLVED_PX = 1.5
+BESIDE = 0.8  # cosine between the axes of poles of one connector
+FILM_D, FILM_LEAST = 0.1, 0.5  # allowed film of solder; it takes no more than half of the space
+CUP_D, SLOT_D = 1.0, 0.05  # length of cup looked at, in slots of this length
 
 
 def measure(view: View) -> tuple[Measured, ...]:
@@ -76,8 +84,9 @@ def measure(view: View) -> tuple[Measured, ...]:
     if not bare.any():
         return (NotMeasured("bridge", "no bare metal of the joint shows"),)
     results: list[Measured] = [_marked(view, bare)]
-    if view.neighbours:
-        results.append(_spacing(view))
+    beside = replace(view, neighbours=_poles(view))
+    if beside.neighbours:
+        results += _spacing(beside)
     elif (view.job.poles or 1) > 1:
         results.append(NotMeasured("spacing", "the other poles are not found in the photo"))
     return tuple(results)
@@ -99,28 +108,79 @@ def _marked(view: View, bare: Mask) -> Measurement:
     return Measurement("bridge", found, shown, sure)
 
 
-def _spacing(view: View) -> Measured:
-    """Distance left between two poles' bare metal, % of what is needed."""
+def _spacing(view: View) -> tuple[Measured, ...]:
+    """Distance left between two poles' bare metal, % of what is needed.
+
+    Nothing where cups only just touch in the picture: a bridge between them would show.
+    """
     joint = view.joint
     own_gap, closest = nearest(
         border_points(own(joint, Region.TERMINAL)), others_points(view, Region.TERMINAL)
     )
+    between = _between_cups(view)
     if own_gap <= OVERLAP_D * joint.d_px:
-        return NotMeasured("spacing", "one pole hides the other in this view")
+        hidden = NotMeasured("spacing", "one pole hides the other in this view")
+        return (hidden,) if between < -HIDDEN_D * joint.d_px else ()
     mine, theirs, joined = _metals(view)
     gap, pair = (0.0, closest) if joined else nearest(mine, theirs)
     if not joined and len(pair) == 0:
-        return NotMeasured("spacing", "no bare metal of the other pole shows")
+        return (NotMeasured("spacing", "no bare metal of the other pole shows"),)
+    # half-open cups seen from the side fill less than their even outlines, which may then meet
+    own_gap = min(own_gap, max(between, OVERLAP_D * joint.d_px))
     needed, u_needed = _needed_px(view)
-    if own_gap < needed:
-        needed, u_needed = own_gap, math.sqrt(2) * EDGE_PX
+    space = max(own_gap - FILM_D * joint.d_px, FILM_LEAST * own_gap)
+    if space < needed:
+        needed, u_needed = space, math.sqrt(2) * EDGE_PX
     share = 100.0 * gap / needed
     parts = {
         "edges": 100.0 * math.sqrt(2) * EDGE_PX / needed,
         "what is needed": share * u_needed / needed,
     }
     evidence = (line(joint, pair, dimension=True),) if len(pair) else ()
-    return Measurement("spacing", quantity(f"{NAME}.spacing", share, "%", parts), evidence)
+    return (Measurement("spacing", quantity(f"{NAME}.spacing", share, "%", parts), evidence),)
+
+
+def _poles(view: View) -> tuple[Joint, ...]:
+    """The neighbours that lie side by side with this joint, as poles of one connector do."""
+    axis = np.array(view.joint.axis)
+    return tuple(n for n in view.neighbours if float(axis @ np.array(n.axis)) > BESIDE)
+
+
+def _between_cups(view: View) -> float:
+    """Smallest distance (px) between this cup's even outline and its neighbours'.
+
+    Below 0: how deep they overlap. Infinite where a cup shows too little of its wall.
+    """
+    best = math.inf
+    mine = _cup(view.joint)
+    for other in view.neighbours:
+        cup = _cup(other)
+        if len(mine) == 0 or len(cup) == 0:
+            continue
+        moved = view.joint.patch.from_photo(other.patch.to_photo(cup))
+        line = moved.astype(np.float32)
+        outside = [
+            -cv2.pointPolygonTest(line, (float(x), float(y)), measureDist=True) for x, y in mine
+        ]
+        best = min(best, *outside)
+    return best
+
+
+def _cup(joint: Joint) -> Points:
+    """The cup as an even strip about its axis: its outline (N, 2), closed; empty if unknown."""
+    points = np.argwhere(own(joint, Region.TERMINAL))[:, ::-1].astype(float)
+    lip = float(joint.to_frame(np.array([joint.lip]))[0, 0])
+    s, t = joint.to_frame(points).T
+    near = (s > lip - NEAR_D) & (s < lip + CUP_D) & (np.abs(t) < OVER_D)
+    if near.sum() < FEWEST:
+        return np.zeros((0, 2))
+    s, t = s[near] - lip, np.abs(t[near])
+    slots = np.floor(s / SLOT_D).astype(int)
+    edges = [float(t[slots == k].max()) for k in np.unique(slots)]
+    half = float(np.median(edges))  # shoulders and pins are no part of the cup
+    along = np.linspace(lip, lip + float(s.max()), 20)
+    edge = np.stack([along, np.full_like(along, half)], axis=1)
+    return joint.from_frame(np.concatenate([edge, edge[::-1] * (1.0, -1.0)]))
 
 
 def _metals(view: View) -> tuple[Points, Points, bool]:
@@ -130,7 +190,7 @@ def _metals(view: View) -> tuple[Points, Points, bool]:
     joints' own masks say nothing about a bridge; what hangs together does.
     """
     joint = view.joint
-    metal = labelled(joint.patch.labels, *BARE, Region.STRAND)
+    metal = labelled(joint.patch.labels, *BARE)
     _, index = cv2.connectedComponents(metal.astype(np.uint8), connectivity=8)
     high, wide = metal.shape
 
@@ -186,6 +246,7 @@ LIMITS = (
         "Bare metal comes nearer to the next pole than it may: {value} of the spacing is left, "
         "at least {limit} is needed.",
         "Power off. Remove what stands toward the next pole, or sleeve each pole.",
+        of="of the spacing needed",
     ),
 )
 

@@ -25,9 +25,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import cv2
 import numpy as np
 
-from inspector.areas import line, outline, own
+from inspector.areas import line, marked, outline, own, rectified, theirs
 from inspector.frame import robust_line
 from inspector.model import (
     Check,
@@ -40,7 +41,7 @@ from inspector.model import (
     Region,
     View,
 )
-from inspector.outline import HALF, is_any
+from inspector.outline import HALF, is_any, sample
 from inspector.profile import Rim, rims
 from inspector.uncertainty import quantity
 
@@ -51,10 +52,10 @@ if TYPE_CHECKING:
 BEYOND_D = 1.4  # solder's outline looked at, beyond the lip
 WALL_D = 1.0  # stretch beyond the lip in which the cup's wall is straight
 LEAST_TERMINAL_D = 0.12  # bare terminal outline that a line can be fitted to
-FEWEST, SLOPE, SLOPE_U = 8, 0.25, 0.15  # points for a line; what it may lean, how surely
+SLOT_D = 0.02
+FEWEST, SLOPE, SLOPE_U = 6, 0.25, 0.15  # points for a line; what it may lean, how surely
 LIP_D = 0.1  # the lip may lie this much nearer at the side than on the axis
-WIRE_D = 0.65  # how far from the axis solder lies on this wire
-FAINT = 0.15  # mark below which nothing is believed
+WIRE_D = 0.5  # how far from the axis solder lies on this wire; farther out it is seen past it
 OUTLINE_PX = 0.5
 RUN_PX = 3.0  # a bulge narrower than this is a spike, not excess
 
@@ -65,7 +66,11 @@ def measure(view: View) -> tuple[Measured, ...]:
     if "sleeved" in joint.problems:
         because = "a sleeve covers the terminal"
         return tuple(NotMeasured(n, because) for n in ("outside", "on-insulation", "surplus"))
-    return (_outside(joint), _on_insulation(joint), _surplus(joint))
+    outside = _outside(joint)
+    surplus = _surplus(view)
+    # where the terminal's outline does not show, the marked surplus alone tells what stands out
+    seen = (outside,) if isinstance(outside, Measurement) else ()
+    return (*seen, _on_insulation(view), surplus)
 
 
 def _outside(joint: Joint) -> Measured:
@@ -80,7 +85,7 @@ def _outside(joint: Joint) -> Measured:
     for rim in sides:
         solder = is_any(rim.labels.astype(np.uint8), (Region.SOLDER,))
         s, t = rim.frame[:, 0], rim.frame[:, 1]
-        look = solder & (s > 0) & (s < lip_s + BEYOND_D)
+        look = solder & (s > 0) & (s < lip_s + BEYOND_D) & ~_spiked(joint, rim)
         if look.sum() < 2 * RUN_PX:
             continue
         fit = own_lines[rim.side] or (known[0] if known else None)
@@ -97,9 +102,12 @@ def _outside(joint: Joint) -> Measured:
     if worst is None and not known:
         return NotMeasured("outside", "the terminal's own outline does not show beside the solder")
     value, u_line, place = worst if worst is not None else (0.0, 0.0, np.zeros((0, 2)))
+    edge = OUTLINE_PX / joint.d_px
+    # solder well inside the outline is surely not outside, however vague the outline is
+    _, u_line = rectified(value, float(np.hypot(u_line, edge)))
     value = max(0.0, value)
     parts = {
-        "edge": OUTLINE_PX / joint.d_px,
+        "edge": edge,
         "terminal": u_line,
         "D": value * joint.d_standard_uncertainty_px / joint.d_px,
     }
@@ -107,6 +115,16 @@ def _outside(joint: Joint) -> Measured:
     if value > 0 and len(place):
         evidence = (line(joint, joint.from_frame(place), dimension=True),)
     return Measurement("outside", quantity("excess-solder.outside", value, "D", parts), evidence)
+
+
+def _spiked(joint: Joint, rim: Rim) -> np.ndarray:
+    """Which points of the outline (n,) belong to a spike, which has its own check."""
+    chance = joint.patch.marks[Mark.SPIKE]
+    if not (chance >= HALF).any():
+        return np.zeros(len(rim.frame), bool)
+    grown = cv2.dilate(chance, np.ones((5, 5), np.uint8))
+    places = joint.from_frame(rim.frame * (1.0, float(rim.side)))
+    return np.asarray(np.nan_to_num(sample(grown, places)) >= HALF, bool)
 
 
 def _terminal_line(rim: Rim, lip_s: float) -> tuple[float, float, float] | None:
@@ -117,7 +135,7 @@ def _terminal_line(rim: Rim, lip_s: float) -> tuple[float, float, float] | None:
     bare = is_any(rim.labels.astype(np.uint8), (Region.TERMINAL,))
     s, t = rim.frame[bare, 0] - lip_s, rim.frame[bare, 1]
     near = (s > -LIP_D) & (s < WALL_D)
-    s, t = s[near], t[near]
+    s, t = _outermost(s[near], t[near])
     if len(s) < FEWEST or float(np.ptp(s)) < LEAST_TERMINAL_D:
         return None
     fit = robust_line(s, t)
@@ -128,19 +146,30 @@ def _terminal_line(rim: Rim, lip_s: float) -> tuple[float, float, float] | None:
     return fit.offset, fit.slope, float(np.hypot(fit.u_offset, fit.scatter / 2))
 
 
-def _share(joint: Joint, mask: Mask, chance: Floats | None, name: str) -> Measured:
+def _outermost(s: Floats, t: Floats) -> tuple[Floats, Floats]:
+    """The farthest point out of each slot along s: where a wall ends, the outline turns inward."""
+    if len(s) == 0:
+        return s, t
+    slot = np.floor(s / SLOT_D).astype(int)
+    order = np.lexsort((-t, slot))
+    first = np.concatenate([[True], np.diff(slot[order]) > 0])
+    return s[order][first], t[order][first]
+
+
+def _share(joint: Joint, mask: Mask, name: str, presence: float = 1.0) -> Measured:
     """An area in % of D squared, with its outline."""
     square = joint.d_px**2
     area = 100.0 * float(mask.sum()) / square
     rim = 4.0 * float(np.sqrt(mask.sum()))
-    soft = area if chance is None else 100.0 * float(chance.sum()) / square
-    parts = {"edge": 100.0 * 0.5 * rim / square, "mark": abs(soft - area) / 2.0, "floor": 0.15}
+    parts = {"edge": 100.0 * 0.5 * rim / square, "floor": 0.15}
     evidence = (outline(joint, mask),) if mask.any() else ()
-    return Measurement(name, quantity(f"excess-solder.{name}", area, "%", parts), evidence)
+    value = quantity(f"excess-solder.{name}", area, "%", parts)
+    return Measurement(name, value, evidence, presence)
 
 
-def _on_insulation(joint: Joint) -> Measured:
+def _on_insulation(view: View) -> Measured:
     """Solder behind the insulation's end."""
+    joint = view.joint
     mask = own(joint, Region.SOLDER)
     ys, xs = np.nonzero(mask)
     frame = joint.to_frame(np.stack([xs, ys], axis=1).astype(float))
@@ -149,15 +178,15 @@ def _on_insulation(joint: Joint) -> Measured:
     on = (frame[:, 0] < -0.04 - bow) & (np.abs(frame[:, 1]) < WIRE_D)
     behind = np.zeros_like(mask)
     behind[ys[on], xs[on]] = True
-    return _share(joint, behind, None, "on-insulation")
+    return _share(joint, behind, "on-insulation")
 
 
-def _surplus(joint: Joint) -> Measured:
+def _surplus(view: View) -> Measured:
     """Area marked as surplus: outside the terminal's outline, or hiding the conductor."""
-    chance = joint.patch.marks[Mark.SURPLUS]
+    joint = view.joint
     near = own(joint, Region.SOLDER, Region.TERMINAL, Region.CONDUCTOR, Region.INSULATION)
-    mask = near & (chance >= HALF)
-    return _share(joint, mask, chance[near & (chance >= FAINT)].astype(float), "surplus")
+    mask, presence = marked(joint, Mark.SURPLUS, near & ~theirs(view))
+    return _share(joint, mask, "surplus", presence)
 
 
 LIMITS = (
@@ -180,6 +209,7 @@ LIMITS = (
         "quoted",
         "Solder lies on the insulation ({value} of D squared).",
         "Heat and draw it off; cut the wire back if the insulation suffered.",
+        of="of D squared",
     ),
     Limit(
         "surplus",
@@ -190,6 +220,7 @@ LIMITS = (
         "quoted",
         "Solder hides the strands or stands outside the terminal ({value} of D squared).",
         "Heat and draw the surplus off with braid until the strands show through.",
+        of="of D squared",
     ),
 )
 

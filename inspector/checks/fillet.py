@@ -29,6 +29,7 @@ import numpy as np
 
 from inspector.arcfit import Arc, fit_arc
 from inspector.areas import line
+from inspector.frame import apparent_tilt_deg
 from inspector.model import (
     Check,
     Evidence,
@@ -39,12 +40,12 @@ from inspector.model import (
     View,
 )
 from inspector.profile import FreeSurface, free_surface, rims
-from inspector.uncertainty import quantity
+from inspector.uncertainty import combine, quantity
 
 if TYPE_CHECKING:
     from inspector.model import Joint, Points
 
-LEAST_CHORD_D, LEAST_CHORD_PX = 0.15, 10.0
+LEAST_CHORD_D, LEAST_CHORD_PX = 0.2, 10.0
 LEAST_RISE_D, LEAST_RISE_PX = 0.05, 4.0  # a coat of the strands alone is no fillet
 END_PX = 1.5  # outline this close to either end is rounded by the pixels
 LOCAL = 0.45  # share of the outline taken for an end when one circle does not fit it all
@@ -52,6 +53,9 @@ MISFIT_PX = 0.6  # scatter from which one circle does not fit
 OUTLINE_PX = 0.4  # standard uncertainty of the outline's place that a fit does not average out
 CONTACT_PX = 1.5  # standard uncertainty of where the outline meets the other metal
 ROUND_ABOUT = 1.7  # outline longer than this many chords runs around something else
+MOST_U_DEG, MOST_TILT_DEG = 8.0, 18.0  # outline and tilt beyond which nothing can be told
+# Seen a little aslant the outline is not one meridian of the fillet; from scenes of known shape.
+SILHOUETTE, SILHOUETTE_DEG = 0.025, 5.0
 CARRIED = 0.5  # share of the chord by which a fillet may be carried back to its foot
 NAMES = {-1: "left", 1: "right"}  # seen along the wire toward the terminal
 
@@ -65,15 +69,38 @@ def measure(view: View) -> tuple[Measured, ...]:
         if (surface := free_surface(joint, rim)) is not None
     }
     found: list[Measured] = []
+    aslant = apparent_tilt_deg(joint)[0] > MOST_TILT_DEG
     for side, name in NAMES.items():
         surface = surfaces.get(side)  # type: ignore[call-overload]
+        if aslant:
+            because = "seen aslant, the edge of the cup hides the fillet's outline"
+            found += [NotMeasured(f"{what}-{name}", because) for what in WHAT]
+            continue
         measured = _one_side(joint, surface, name) if surface is not None else None
         if measured is None:
             because = f"no fillet shows outside the cup on the {name} side"
             found += [NotMeasured(f"{what}-{name}", because) for what in WHAT]
         else:
-            found += measured
+            found += measured if _clear(measured) else _unclear(name)
     return tuple(found)
+
+
+def _clear(measured: list[Measured]) -> bool:
+    """Whether the outline carries both angles; where it does not, its bulge means nothing too.
+
+    Measured on scenes of known shape: with these gates 95 of 100 convexities are within 0.07 of
+    the chord and angles within 14 degrees; without them 0.24 and 48.
+    """
+    return all(
+        isinstance(item, Measurement) and item.quantity.parts["outline"] <= MOST_U_DEG
+        for item in measured
+        if not item.name.startswith(WHAT[0])
+    )
+
+
+def _unclear(name: str) -> list[Measured]:
+    because = f"the fillet on the {name} side is too short or too uneven to tell its shape"
+    return [NotMeasured(f"{what}-{name}", because) for what in WHAT]
 
 
 WHAT = ("convexity", "angle-conductor", "angle-cup")
@@ -98,6 +125,7 @@ def _one_side(joint: Joint, surface: FreeSurface, name: str) -> list[Measured] |
     length = float(np.hypot(*chord))
     convexity, u_shape = _convexity(np.vstack([foot, points]), chord / length, length)
     parts = {"edge": OUTLINE_PX / length, "shape": u_shape, "contact": CONTACT_PX / length * 0.05}
+    parts["silhouette"] = SILHOUETTE
     found: list[Measured] = [
         Measurement(
             f"convexity-{name}",
@@ -110,13 +138,14 @@ def _one_side(joint: Joint, surface: FreeSurface, name: str) -> list[Measured] |
         arc = whole if whole.scatter < MISFIT_PX or local is None else local
         angle = _angle(arc, surface, length, at_start=at_start)
         other = angle if local is None else _angle(local, surface, length, at_start=at_start)
-        parts = {
-            "fit": arc.u_start_deg if at_start else arc.u_end_deg,
-            "edge": float(np.degrees(2.0 * OUTLINE_PX / length)),
-            "contact": _contact_deg(arc, angle, at_start=at_start),
-            "shape": abs(other - angle) / 2.0,
-            "conductor": float(np.degrees(surface.u_core_slope)) if at_start else 0.0,
-        }
+        told = (
+            arc.u_start_deg if at_start else arc.u_end_deg,
+            float(np.degrees(2.0 * OUTLINE_PX / length)),
+            _contact_deg(arc, angle, at_start=at_start),
+            abs(other - angle) / 2.0,
+            float(np.degrees(surface.u_core_slope)) if at_start else 0.0,
+        )
+        parts = {"outline": combine(told), "silhouette": SILHOUETTE_DEG}
         value = quantity(f"fillet.{what}", angle, "deg", parts)
         found.append(Measurement(f"{what}-{name}", value, evidence))
     return found

@@ -38,6 +38,7 @@ from inspector.areas import (
     outline,
     own,
     ruler,
+    theirs,
 )
 from inspector.model import (
     Check,
@@ -52,6 +53,7 @@ from inspector.model import (
     Region,
     View,
 )
+from inspector.outline import pick
 from inspector.uncertainty import quantity
 
 NAME = "insulation-damage"
@@ -64,6 +66,8 @@ DEPTH_D = 0.8  # and over this much of the axis to both sides of the end
 FEWEST = 9
 SMOOTH = 5  # columns of a running median: a corner of the wire is no notch
 BEYOND_PX = 2.0
+TURN = 4.0  # columns
+FEWEST_ASIDE = 4  # columns on either side of the wire that make a side
 FITS, LEAST_REST_D = 12, 0.005
 EDGE_PX = 0.5
 
@@ -74,7 +78,8 @@ def measure(view: View) -> tuple[Measured, ...]:
     insulation = own(joint, Region.INSULATION)
     if not insulation.any():
         return (NotMeasured("char", "no insulation of this wire shows"),)
-    skin = distance_px(insulation) <= NEAR_D * joint.d_px
+    others = labelled(joint.patch.labels, Region.INSULATION) & ~insulation
+    skin = (distance_px(insulation) <= NEAR_D * joint.d_px) & ~others & ~theirs(view)
     housing = labelled(joint.patch.labels, Region.HOUSING)
     bare = own(joint, *BARE)
     beside = housing & (distance_px(bare) <= HOUSING_D * joint.d_px)
@@ -123,10 +128,12 @@ def end_line(view: View, insulation: Mask) -> tuple[Points, Mask]:
 
 
 def _shape(t: Points, follows: Mask) -> Points:
-    """What a clean end may look like: columns (N, 3 or 5) to be fitted to its s.
+    """What a clean end may look like: columns (N, 3 to 6) to be fitted to its s.
 
     A slanted circle is half an ellipse. Seen from the front, the wire comes out of the middle of
     the end's face and hides the far half of it, so that there the inner half ellipse is the border.
+    A wire that leaves the face off its middle, or another one beside it, shifts the two sides of
+    the face against each other.
     """
     columns = [np.ones_like(t), t, np.sqrt(np.maximum(0.0, 1.0 - 4.0 * t * t))]
     if FEWEST <= np.count_nonzero(follows) <= len(t) - FEWEST:
@@ -134,6 +141,9 @@ def _shape(t: Points, follows: Mask) -> Points:
         middle, half = (inner.max() + inner.min()) / 2, np.ptp(inner) / 2
         bow = np.sqrt(np.maximum(0.0, 1.0 - ((t - middle) / half) ** 2))
         columns += [follows.astype(float), np.where(follows, bow, 0.0)]
+        beyond = t > inner.max()
+        if FEWEST_ASIDE <= np.count_nonzero(beyond) <= np.count_nonzero(~follows) - FEWEST_ASIDE:
+            columns.append(beyond.astype(float))
     return np.stack(columns, axis=1)
 
 
@@ -149,10 +159,28 @@ def _rest(basis: Points, s: Points) -> Points:
     return rest
 
 
+def _beside_a_turn(follows: Mask) -> Mask:
+    """Columns (N,) where the wire's own edge meets the end: what is seen there is neither."""
+    turns = np.flatnonzero(np.diff(follows.astype(int)))
+    places = np.arange(len(follows))
+    away = np.abs(places[:, None] - (turns[None, :] + 0.5))
+    return np.asarray((away < TURN).any(axis=1), bool)
+
+
+def _goes_on(view: View, end: Points) -> Mask:
+    """Columns (N,) where another wire's insulation follows, so that this one's end is not seen."""
+    joint = view.joint
+    ahead = joint.from_frame(end[:, ::-1] + (BEYOND_PX / joint.d_px, 0.0))
+    return np.asarray(pick(joint.patch.labels, ahead) == Region.INSULATION, bool)
+
+
 def _ragged(view: View, insulation: Mask) -> Measured:
     """Deepest notch to farthest tongue of the end about the shape that fits it, D."""
     joint = view.joint
     end, follows = end_line(view, insulation)
+    if len(end):
+        clear = ~_beside_a_turn(follows) & ~_goes_on(view, end)
+        end, follows = end[clear], follows[clear]
     if len(end) < FEWEST or len(end) < HALF_D * joint.d_px:
         return NotMeasured("ragged", "the insulation's end does not show across the wire")
     t, s = end.T

@@ -25,7 +25,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from inspector.areas import line, outline, own
+from inspector.areas import line, marked, outline, own, theirs
 from inspector.frame import apparent_tilt_deg
 from inspector.model import (
     Check,
@@ -37,10 +37,8 @@ from inspector.model import (
     Region,
     View,
 )
-from inspector.outline import HALF
 from inspector.uncertainty import quantity
 
-FAINT = 0.15  # mark below which nothing is believed
 PEAK_PX = 0.9  # standard uncertainty of each peak's place along the axis
 FREE_TILT_DEG = 18.0  # tilt up to which the shortening is taken as equally likely
 PROBLEMS = {
@@ -106,20 +104,15 @@ def _shortening(view: View) -> float:
 def _embedded(view: View) -> Measured:
     """Insulation in the solder, or solder over the insulation, in % of D squared."""
     joint = view.joint
-    chance = joint.patch.marks[Mark.EMBED]
     near = own(joint, Region.INSULATION, Region.SOLDER, Region.CONDUCTOR, Region.TERMINAL)
-    mask = near & (chance >= HALF)
+    mask, presence = marked(joint, Mark.EMBED, near & ~theirs(view))
     square = joint.d_px**2
     area = 100.0 * float(mask.sum()) / square
-    soft = 100.0 * float(chance[near & (chance >= FAINT)].sum()) / square
     rim = float(np.sqrt(mask.sum())) * 4.0
-    parts = {
-        "edge": 100.0 * 0.5 * rim / square,
-        "mark": abs(soft - area) / 2.0,
-        "floor": 0.15,
-    }
+    parts = {"edge": 100.0 * 0.5 * rim / square, "floor": 0.15}
     evidence = (outline(joint, mask),) if mask.any() else ()
-    return Measurement("embedded", quantity("insulation-gap.embedded", area, "%", parts), evidence)
+    value = quantity("insulation-gap.embedded", area, "%", parts)
+    return Measurement("embedded", value, evidence, presence)
 
 
 LIMITS = (
@@ -152,6 +145,7 @@ LIMITS = (
         "seen",
         "Insulation sits in the solder or under it ({value} of D squared).",
         "Unsolder, cut the wire back to clean strands, strip about one D longer and solder again.",
+        of="of D squared",
     ),
 )
 

@@ -117,6 +117,7 @@ LIMITS = (
         "house",
         "The wire reaches {value} into the cup, less than {limit}.",
         "Melt the solder, push the wire to the bottom of the cup and hold it still until solid.",
+        of="of the opening's length",
     ),
 )
 

@@ -101,6 +101,7 @@ LIMITS = (
         "quoted",
         "Solder fills {value} of the visible cup, less than {limit}.",
         "Heat the cup and feed solder until it stands at the rim.",
+        of="of the opening",
     ),
 )
 

@@ -38,6 +38,7 @@ from inspector.areas import (
     outline,
     own,
     ruler,
+    theirs,
 )
 from inspector.model import (
     Check,
@@ -71,7 +72,12 @@ def measure(view: View) -> tuple[Measured, ...]:
     near = distance_px(bare) <= NEAR_D * joint.d_px
     spread = unit.spread(LIMIT_MM)
     floor = RESOLVED_PX * unit.coarse_px
-    found = [_height(blob, bare) for blob in blobs(joint, Mark.SPIKE, near)]
+    other = theirs(view)
+    found = [
+        _height(blob, bare)
+        for blob in blobs(joint, Mark.SPIKE, near)
+        if (blob.mask & other).sum() <= (blob.mask & joint.own).sum()  # most of it is whose it is
+    ]
     if not found:
         none = quantity(f"{NAME}.{name}", 0.0, unit.unit, {"detail": floor, "wire size": spread})
         return (Measurement(name, none),)

@@ -9,7 +9,8 @@ vibration, however full the cup looks.
 How it is measured: the visible contact line is the border of the solder with conductor and with
 terminal. Its stretches marked as not wetted are subtracted; the result is a share of its length.
 The longest unwetted stretch is given in conductor diameters as well. Strands that go into the
-cup with no solder to be seen between them and the lip count as not wetted at all.
+cup with no solder to be seen between them and the lip count as not wetted at all, and so do marked
+stretches that no solder touches.
 
 Limit: at least 75 % of the visible contact line (J-STD-001C 9.2, seen in a scrambled copy); no
 unwetted stretch longer than one conductor diameter (house limit).
@@ -23,7 +24,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from inspector.areas import line
+from inspector.areas import distance_px, line, own, parts as parts_of, theirs
 from inspector.model import (
     Check,
     Limit,
@@ -45,6 +46,7 @@ from inspector.outline import (
     sample,
     spans_across,
 )
+from inspector.trace import centre_line
 from inspector.uncertainty import quantity
 
 REACH_PX = 2.5  # how far beside the solder's edge the other metal is looked for
@@ -57,6 +59,7 @@ BEFORE_D, BEYOND_D = 1.2, 2.0  # how far from the lip solder is looked for
 ASIDE_D = 1.2  # how far from the axis solder is this joint's
 SHORT_D = 0.3  # bare length too short to measure the conductor on
 FLOOR = 1.0  # standard uncertainty, %, of a line that looks wholly wetted or wholly dry
+BESIDE_D = 0.06  # a mark nearer than this to the line is that line's own
 DRY_PX = 2.0  # how far beside the line its mark may lie
 TURN_PX = 1.5  # standard uncertainty of where a dry stretch begins
 
@@ -74,6 +77,8 @@ def measure(view: View) -> tuple[Measured, ...]:
     if length < LEAST_D * joint.d_px:
         because = "no line between solder and wire or cup shows from this side"
         return (NotMeasured("wetted", because), NotMeasured("dry-stretch", because))
+    stretches += _bare_lines(view, [points for points, _ in stretches])
+    length = sum(float(len(points)) for points, _ in stretches)
     chance = np.concatenate([dry for _, dry in stretches])
     bad = chance >= HALF
     share = float(bad.mean())
@@ -95,7 +100,7 @@ def measure(view: View) -> tuple[Measured, ...]:
     stretch = quantity(
         "wetting.dry-stretch",
         longest / core_px,
-        "1",
+        "conductor diameters",
         {
             "turns": TURN_PX * float(np.sqrt(2.0)) / core_px,
             "core": longest / core_px * u_core_px / core_px,
@@ -131,7 +136,7 @@ def _unwetted(view: View) -> tuple[Measured, ...]:
     a = np.array([-joint.axis[1], joint.axis[0]]) * core_px / 2
     evidence = (line(joint, np.stack([place - a, place + a])),)
     none = quantity("wetting.wetted", 0.0, "%", {"solder": 5.0})
-    across = quantity("wetting.dry-stretch", 1.5, "1", {"solder": 0.15})
+    across = quantity("wetting.dry-stretch", 1.5, "conductor diameters", {"solder": 0.15})
     return (
         Measurement("wetted", none, evidence),
         Measurement("dry-stretch", across, evidence),
@@ -167,6 +172,25 @@ def _contact_line(view: View) -> list[tuple[np.ndarray, Floats]]:
                 part, aside = points[first:last], normal[first:last]
                 steps = np.linspace(-DRY_PX, DRY_PX, 5)[:, None, None]
                 found.append((part, np.nan_to_num(sample(dry, part + steps * aside)).max(axis=0)))
+    return found
+
+
+def _bare_lines(view: View, lines: list[np.ndarray]) -> list[tuple[np.ndarray, Floats]]:
+    """Stretches marked as not wetted that no solder touches: points 1 px apart, chance of dry."""
+    joint = view.joint
+    chance = joint.patch.marks[Mark.DRY]
+    metal = (Region.TERMINAL, Region.CONDUCTOR, Region.SOLDER)
+    dry = (chance >= HALF) & own(joint, *metal) & ~theirs(view)
+    if not dry.any():
+        return []
+    counted = np.zeros(dry.shape, np.uint8)
+    x, y = np.rint(np.concatenate(lines)).astype(int).T
+    counted[np.clip(y, 0, dry.shape[0] - 1), np.clip(x, 0, dry.shape[1] - 1)] = 1
+    beside = distance_px(counted > 0) <= BESIDE_D * joint.d_px
+    found = []
+    for area in parts_of(dry & ~beside, max(FEWEST, round(LITTLE_D2 * joint.d_px**2))):
+        points = evenly(centre_line(area))
+        found.append((points, np.full(len(points), float(np.median(chance[area])))))
     return found
 
 
@@ -218,15 +242,16 @@ LIMITS = (
         "seen",
         "Solder has wetted {value} of the visible contact line, less than {limit}.",
         "Clean, flux, and heat cup and wire together until the solder flows on both.",
+        of="of the contact line",
     ),
     Limit(
         "dry-stretch",
         "max",
         1.0,
-        "1",
+        "conductor diameters",
         "house limit beside J-STD-001C 9.2",
         "house",
-        "A stretch of {value} conductor diameters is not wetted, more than {limit}.",
+        "A stretch of {value} is not wetted, more than {limit}.",
         "Flux that place and heat both parts until the solder flows on it.",
     ),
 )

@@ -227,9 +227,15 @@ def test_a_whole_bridge_leaves_no_spacing():
 
 
 def test_poles_that_hide_each_other_are_not_measured():
-    drawing = changed(PAIR, second=0.85)
+    drawing = changed(PAIR, second=0.6)
     assert isinstance(measured(bridge, drawing)["spacing"], NotMeasured)
     assert outcome(bridge, drawing) is Outcome.NOT_SEEN
+
+
+def test_poles_that_just_touch_in_the_picture_are_judged_by_the_marked_bridge():
+    drawing = changed(PAIR, second=0.85)
+    assert "spacing" not in measured(bridge, drawing)
+    assert outcome(bridge, drawing) is Outcome.FINE
 
 
 def test_a_pole_that_was_named_but_not_found_is_not_seen():

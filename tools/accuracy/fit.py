@@ -93,10 +93,10 @@ def _conformances(joints: Sequence[Case], found: dict[str, Calibration], notes: 
     by_key: dict[str, list[tuple[float, bool]]] = defaultdict(list)
     for case in joints:
         for check, item in measured_items(case):
-            key = f"{check}.{item['name']}"
+            key = f"{check}.{without_side(item['name'])}"
             true = state(case, check, item["name"])
             if true in ("sound", "bad"):
-                fit = found.get(f"{check}.{without_side(item['name'])}", UNCALIBRATED)
+                fit = found.get(key, UNCALIBRATED)
                 limits = [m for m in checks.registry()[check].limits if m.name == item["name"]]
                 by_key[key].append((z_of(item, fit, limits), true == "sound"))
     for key, these in sorted(by_key.items()):
