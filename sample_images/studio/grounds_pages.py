@@ -107,28 +107,9 @@ def newsprint(rng: Rng) -> Stuff:
     )
 
 
-PICTURES = (
-    "coffee",
-    "astronaut",
-    "chelsea",
-    "rocket",
-    "brick",
-    "gravel",
-    "grass",
-    "coins",
-    "page",
-    "text",
-    "retina",
-    "hubble_deep_field",
-    "moon",
-    "immunohistochemistry",
-    "camera",
-    "clock",
-)
-
-
-# pictures that only the test look lays down
-HELD_PICTURES = ("gravel", "coins", "page", "hubble_deep_field", "chelsea")
+# Textures alone: faces, animals and things stay unseen, since the tool is tested on them.
+PICTURES = ("brick", "grass", "moon", "immunohistochemistry", "gravel", "page")
+HELD_PICTURES = ("gravel", "page")
 
 
 @cache

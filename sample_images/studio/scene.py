@@ -47,7 +47,10 @@ def compose(ask: Request) -> Scene:
         for j in joints
     ]
     target = clear[0][0] if clear else np.zeros(3)
-    parts += ground(rng, ask.look)  # type: ignore[arg-type]
+    bench = ground(rng, ask.look)  # type: ignore[arg-type]
+    if ask.plain and bench[0].name == "ground-picture":  # demo pictures are synthetic throughout
+        bench = ground(rng.spawn(1)[0], ask.look, "felt")  # type: ignore[arg-type]
+    parts += bench
     if not joints and rng.random() < 0.75:  # something to mistake for a joint, in the middle
         kind = str(
             rng.choice(
