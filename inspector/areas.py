@@ -131,6 +131,14 @@ def theirs(view: View) -> Mask:
     return np.asarray(mask & ~view.joint.own, bool)
 
 
+def mine(view: View, mask: Mask) -> bool:
+    """Whether an area is rather this joint's than a neighbour's.
+
+    Where wires overlap in the picture, some of either's pixels lie nearer to the other's axis.
+    """
+    return bool((mask & view.joint.own).sum() >= (mask & theirs(view)).sum())
+
+
 def marked(joint: Joint, mark: Mark, within: Mask) -> tuple[Mask, float]:
     """The area of `mark` inside `within` (h, w) and how sure the network is of it, 0..1.
 

@@ -232,3 +232,17 @@ def test_a_window_with_d_far_off_is_taken_again():
     assert misjudged([good], [joints]) == []
     (again,) = misjudged([bad], [joints])
     assert again.d_px == pytest.approx(40, rel=0.03)
+
+
+def test_a_wire_seen_from_behind_is_not_taken_for_covered():
+    cup = Cup(end=MIDDLE, gap=0.5)
+    patch = draw([cup], 60, SQUARE)
+    labels = patch.labels.copy()
+    for t in np.linspace(-0.49, 0.49, 200):  # the near rim of the end bows over the bare length
+        for s in np.linspace(0.0, 0.3 * np.sqrt(1 - 4 * t * t), 40):
+            x, y = np.rint(cup.place(s, t, 60)).astype(int)
+            labels[y, x] = Region.INSULATION
+    joint = find_joints(replace(patch, labels=labels), "cup")[0]
+    assert "covered" not in joint.problems
+    tilt, u_tilt = apparent_tilt_deg(joint)
+    assert abs(tilt - np.degrees(np.arcsin(0.6))) < 2 * u_tilt

@@ -7,6 +7,7 @@ import pytest
 from scipy.optimize import isotonic_regression
 
 from inspector import uncertainty
+from inspector.areas import rectified
 from inspector.uncertainty import (
     Calibration,
     calibrated,
@@ -134,3 +135,20 @@ def test_the_table_never_falls_and_needs_both_classes():
     assert (np.diff(table[:, 1]) >= 0).all()
     with pytest.raises(ValueError, match="are needed"):
         fit_conformance(cases(200, 9, 0.0))
+
+
+def test_both_sides_of_a_joint_share_a_calibration(monkeypatch):
+    entry = Calibration(2.0, 0.1, "chord", 50, 0.95, ((-2.0, 0.1), (2.0, 0.9)))
+    monkeypatch.setattr(uncertainty, "calibrations", lambda: {"fillet.convexity": entry})
+    for name in ("fillet.convexity", "fillet.convexity-left", "fillet.convexity-right"):
+        assert uncertainty.conformance_of_z(name, 2.0) == pytest.approx(0.9)
+        assert uncertainty.calibrated(name, 0.0) == pytest.approx(0.1)
+
+
+def test_what_stands_out_is_surer_the_deeper_it_lies_inside():
+    draws = np.random.default_rng(1).normal(size=200_000)
+    for value in (-0.3, -0.1, 0.0, 0.2):
+        best, u = rectified(value, 0.1)
+        there = np.maximum(value + 0.1 * draws, 0.0)
+        assert best == max(0.0, value)
+        assert u == pytest.approx(float(np.sqrt(np.mean((there - best) ** 2))), abs=0.001)

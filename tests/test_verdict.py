@@ -241,3 +241,23 @@ def test_limits_of_all_checks_speak_and_name_their_source():
             assert limit.source
             assert limit.sure
             assert limit.remedy.endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"),
+    [(1.95, Outcome.NOT_SEEN), (2.05, Outcome.DOUBT), (3.0, Outcome.REWORK), (1.0, Outcome.FINE)],
+)
+def test_doubt_on_what_is_not_needed_presses_only_if_it_leans_to_bad(value, expected):
+    finding = judge_check(a_check(), (measured(value),), S)
+    assert verdict.unpressed(finding).outcome is expected
+
+
+def test_doubt_says_what_to_do_differently():
+    def remedy(part, presence=1.0):
+        q = Quantity(1.8, 0.6, "D", {part: 0.6})
+        return judge_check(a_check(), (Measurement("gap", q, (), presence),), S).remedy
+
+    assert remedy("tilt") == verdict.SQUARE
+    assert remedy("wire size") == verdict.NAME_WIRE
+    assert remedy("edges") == verdict.CLOSER
+    assert remedy("edges", presence=0.5) == verdict.LESS_GLARE

@@ -35,6 +35,7 @@ from inspector.areas import (
     extent_d,
     labelled,
     line,
+    mine,
     outline,
     own,
     ruler,
@@ -62,11 +63,13 @@ NEAR_D = 0.1  # damage may have taken the insulation's own colour away at its ed
 HOUSING_D = 1.5  # housing this near to the joint's metal is its concern
 RESOLVED_PX = 1.5
 HALF_D = 0.42  # the end is read over this half-width; farther out it is the wire's side
+LEAST_END_D = 0.3  # of the end that must show
 DEPTH_D = 0.8  # and over this much of the axis to both sides of the end
 FEWEST = 9
 SMOOTH = 5  # columns of a running median: a corner of the wire is no notch
 BEYOND_PX = 2.0
 TURN = 4.0  # columns
+BESIDE_D = (-0.12, -0.06, 0.06, 0.12)
 FEWEST_ASIDE = 4  # columns on either side of the wire that make a side
 FITS, LEAST_REST_D = 12, 0.005
 EDGE_PX = 0.5
@@ -95,6 +98,8 @@ def _damage(view: View, name: str, within: Mask) -> Measurement:
     best, u, sure = 0.0, RESOLVED_PX * unit.coarse_px, 1.0
     evidence: tuple[Evidence, ...] = ()
     for blob in blobs(joint, Mark.CHAR, within):
+        if not mine(view, blob.mask):
+            continue
         part = blob.mask & within
         extent = extent_d(joint, part)
         if extent == 0.0:
@@ -168,10 +173,18 @@ def _beside_a_turn(follows: Mask) -> Mask:
 
 
 def _goes_on(view: View, end: Points) -> Mask:
-    """Columns (N,) where another wire's insulation follows, so that this one's end is not seen."""
-    joint = view.joint
+    """Columns (N,) where another wire's insulation follows or lies just beside the end.
+
+    There this one's end is hidden, or what looks like its end is a strip of the other's.
+    """
+    joint, other = view.joint, theirs(view).astype(np.uint8)
+    back = end[:, ::-1] - (BEYOND_PX / joint.d_px, 0.0)
+    beside = np.zeros(len(end), bool)
+    for aside in BESIDE_D:
+        beside |= pick(other, joint.from_frame(back + (0.0, aside)), 0) > 0
     ahead = joint.from_frame(end[:, ::-1] + (BEYOND_PX / joint.d_px, 0.0))
-    return np.asarray(pick(joint.patch.labels, ahead) == Region.INSULATION, bool)
+    hidden = pick(joint.patch.labels, ahead) == Region.INSULATION
+    return np.asarray(hidden | beside, bool)
 
 
 def _ragged(view: View, insulation: Mask) -> Measured:
@@ -181,7 +194,7 @@ def _ragged(view: View, insulation: Mask) -> Measured:
     if len(end):
         clear = ~_beside_a_turn(follows) & ~_goes_on(view, end)
         end, follows = end[clear], follows[clear]
-    if len(end) < FEWEST or len(end) < HALF_D * joint.d_px:
+    if len(end) < FEWEST or len(end) < LEAST_END_D * joint.d_px:
         return NotMeasured("ragged", "the insulation's end does not show across the wire")
     t, s = end.T
     basis = _shape(t, follows)

@@ -34,11 +34,11 @@ from inspector.areas import (
     border_points,
     distance_px,
     line,
+    mine,
     nearest,
     outline,
     own,
     ruler,
-    theirs,
 )
 from inspector.model import (
     Check,
@@ -72,11 +72,8 @@ def measure(view: View) -> tuple[Measured, ...]:
     near = distance_px(bare) <= NEAR_D * joint.d_px
     spread = unit.spread(LIMIT_MM)
     floor = RESOLVED_PX * unit.coarse_px
-    other = theirs(view)
     found = [
-        _height(blob, bare)
-        for blob in blobs(joint, Mark.SPIKE, near)
-        if (blob.mask & other).sum() <= (blob.mask & joint.own).sum()  # most of it is whose it is
+        _height(blob, bare) for blob in blobs(joint, Mark.SPIKE, near) if mine(view, blob.mask)
     ]
     if not found:
         none = quantity(f"{NAME}.{name}", 0.0, unit.unit, {"detail": floor, "wire size": spread})

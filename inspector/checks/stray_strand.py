@@ -49,8 +49,9 @@ NAME = "stray-strand"
 LIMIT_MM = 0.5
 LIMIT_D = 0.11  # the same at the nominal overall diameter
 STRAND_MM = 0.08  # single strand of soft wire, common practice
-# Strands of 2 px are found, from 1.2 px on partly. What may be overlooked grows as they get
-# thinner; the table of conformance fitted to calibration scenes holds how far, this is only its start.
+# Strands of 2 px are found, from 1.2 px on partly. What may be overlooked grows as they
+# get thinner; the table of conformance fitted to calibration scenes holds how far, this is only
+# its start.
 SEEN_PX = 0.65
 OVERLOOKED_MM = 0.3  # standard uncertainty of "none seen" at SEEN_PX: 0.5 mm is just decided
 TRACE_PX, TRACE_SHARE = 0.8, 0.01  # against analytic curves, tests/test_trace.py

@@ -24,7 +24,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from inspector.areas import distance_px, line, own, parts as parts_of, theirs
+from inspector.areas import distance_px, line, mine, own, parts as parts_of
 from inspector.model import (
     Check,
     Limit,
@@ -180,7 +180,10 @@ def _bare_lines(view: View, lines: list[np.ndarray]) -> list[tuple[np.ndarray, F
     joint = view.joint
     chance = joint.patch.marks[Mark.DRY]
     metal = (Region.TERMINAL, Region.CONDUCTOR, Region.SOLDER)
-    dry = (chance >= HALF) & own(joint, *metal) & ~theirs(view)
+    dry = np.zeros(chance.shape, bool)
+    for area in parts_of(chance >= HALF, FEWEST):
+        if mine(view, area):
+            dry |= area & own(joint, *metal)
     if not dry.any():
         return []
     counted = np.zeros(dry.shape, np.uint8)

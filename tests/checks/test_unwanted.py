@@ -241,3 +241,20 @@ def test_poles_that_just_touch_in_the_picture_are_judged_by_the_marked_bridge():
 def test_a_pole_that_was_named_but_not_found_is_not_seen():
     assert outcome(bridge, changed(PLAIN, poles=2)) is Outcome.NOT_SEEN
     assert outcome(bridge, changed(PLAIN, poles=1)) is Outcome.FINE
+
+
+def test_a_bead_is_no_birdcage():
+    bead = changed(PLAIN, regions=((Region.SOLDER, [box(0.3, 0.6, -0.7, 0.7)]),))
+    assert measured(birdcage, bead)["width"].quantity.value == pytest.approx(0.54, abs=0.03)
+
+
+def test_a_strand_toward_the_next_pole_is_no_lack_of_spacing():
+    plain = measured(bridge, PAIR)["spacing"].quantity.value
+    strand = changed(PAIR, regions=((Region.STRAND, [box(0.5, 0.53, 0.27, 1.2)]),))
+    assert measured(bridge, strand)["spacing"].quantity.value == pytest.approx(plain, abs=0.5)
+
+
+def test_a_neighbours_burnt_insulation_is_not_this_joints():
+    burnt = changed(PAIR, marks=((Mark.CHAR, [box(-0.5, 0.0, 1.1, 2.1)], 0.95),))
+    found = view(burnt)
+    assert by_name(insulation_damage.measure(found))["char"].quantity.value == 0.0
