@@ -88,8 +88,9 @@ def measure(view: View) -> tuple[Measured, ...]:
 def _clear(measured: list[Measured]) -> bool:
     """Whether the outline carries both angles; where it does not, its bulge means nothing too.
 
-    Measured on scenes of known shape: with these gates 95 of 100 convexities are within 0.07 of
-    the chord and angles within 14 degrees; without them 0.24 and 48.
+    On 250 tuning scenes with true region maps these gates leave 52 sides, half of them within
+    0.03 of the chord and 8 degrees; the worst twentieth is still off by 0.2 and 40 degrees, which
+    only the calibrated uncertainty covers.
     """
     return all(
         isinstance(item, Measurement) and item.quantity.parts["outline"] <= MOST_U_DEG
