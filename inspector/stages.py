@@ -112,5 +112,3 @@ def _worst(measured: Iterable[Mapping[str, float]]) -> Mapping[str, float]:
             pick = max if name in GATES and GATES[name].sense == "max" else min
             worst[name] = pick(worst.get(name, value), value)
     return MappingProxyType(worst)
-
-

@@ -40,9 +40,7 @@ _OUTCOME_STYLE = {
 }
 
 
-def print_inspection(
-    inspection: Inspection, console: Console, saved: tuple[str, ...] = ()
-) -> None:
+def print_inspection(inspection: Inspection, console: Console, saved: tuple[str, ...] = ()) -> None:
     """Print verdict, reasons with remedies, and every number with unit and uncertainty (k = 2)."""
     parts: list[RenderableType] = [_heading(inspection)]
     found = reasons(inspection)
@@ -62,8 +60,10 @@ def print_inspection(
 def _heading(inspection: Inspection) -> Text:
     word = VERDICT_WORDS[inspection.verdict]
     return Text.assemble(
-        (f" {word.upper() if inspection.verdict is not Verdict.PASS else 'PASS, this side'} ",
-         _VERDICT_STYLE[inspection.verdict]),
+        (
+            f" {word.upper() if inspection.verdict is not Verdict.PASS else 'PASS, this side'} ",
+            _VERDICT_STYLE[inspection.verdict],
+        ),
         f"  {inspection.photo.name}",
         (f"  {inspection.seconds:.1f} s", "dim"),
     )
@@ -77,8 +77,10 @@ def _reasons(found: tuple[Finding, ...]) -> RenderableType:
     for number, finding in enumerate(found, start=1):
         where = "Photo" if finding.joint is None else f"Joint {finding.joint}"
         said = Text.assemble(
-            (f"{where}, {finding.check}, {finding.outcome.value}: ",
-             _OUTCOME_STYLE[finding.outcome]),
+            (
+                f"{where}, {finding.check}, {finding.outcome.value}: ",
+                _OUTCOME_STYLE[finding.outcome],
+            ),
             finding.text,
         )
         if finding.remedy:
@@ -110,5 +112,7 @@ def _joint(result: JointResult) -> RenderableType:
                 name, outcome = "", Text("")
         missing = dict.fromkeys(m.because for m in finding.measured if isinstance(m, NotMeasured))
         if missing:
-            table.add_row(name, outcome, "", Text(f"not measured: {'; '.join(missing)}", style="dim"), "")
+            table.add_row(
+                name, outcome, "", Text(f"not measured: {'; '.join(missing)}", style="dim"), ""
+            )
     return table
