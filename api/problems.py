@@ -28,9 +28,7 @@ class Problem(BaseModel):
     instance: str | None = None
 
 
-def problem(
-    status: int, detail: str, code: str, request: Request | None = None
-) -> JSONResponse:
+def problem(status: int, detail: str, code: str, request: Request | None = None) -> JSONResponse:
     """A response of that status; with type about:blank the title is the status' own phrase."""
     body = Problem(
         title=HTTPStatus(status).phrase,

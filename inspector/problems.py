@@ -32,6 +32,14 @@ def _table(*problems: Problem) -> Mapping[str, Problem]:
 
 PROBLEMS = _table(
     Problem(
+        "unproven",
+        "unproven",
+        "Nothing else is wrong in this picture, but it has not been shown that this version finds"
+        " every stray strand, spike, pin hole and bridge.",
+        "Look for those yourself, with a lens and from every side, before you trust the joint.",
+        Outcome.DOUBT,
+    ),
+    Problem(
         "focus",
         "focus",
         "The joint is not sharp.",

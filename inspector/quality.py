@@ -33,7 +33,7 @@ class Gate:
 # Start values; the last column says what each rests on.
 GATES: Mapping[str, Gate] = MappingProxyType(
     {
-        "blur_D": Gate("focus", "max", 0.04, "a strand is 0.02 D; twice that and it is gone"),
+        "blur_D": Gate("focus", "max", 0.038, "a strand is 0.02 D; twice that and it is gone"),
         "clipped_share": Gate("glare", "max", 0.35, "highlights on metal are normal, a third not"),
         "metal_level": Gate("dark", "min", 28.0, "of 255; below, noise is as large as the signal"),
         "d_photo_px": Gate("size", "min", 40.0, "a strand of 0.02 D spans 0.7 px"),
@@ -45,7 +45,7 @@ GATES: Mapping[str, Gate] = MappingProxyType(
 )
 # Smallest D in photo pixels for single checks, where it is more than the gate's.
 LEAST_D_PX: Mapping[str, float] = MappingProxyType({})
-LEAST_SURE_JOINT, LEAST_SURE_REGIONS = 0.4, 0.75
+LEAST_SURE_JOINT, LEAST_SURE_REGIONS = 0.45, 0.75
 
 CLIPPED, EDGE_PX = 250, 1.5
 BESIDE_D = 1.5  # how far beyond the lip the terminal still belongs to the joint
@@ -66,8 +66,8 @@ def measures(photo: Photo, joint: Joint) -> Mapping[str, float]:
     """
     found = {"d_photo_px": joint.d_px * joint.patch.step}
     blur = edge_blur_px(joint)
-    if blur is not None:
-        found["blur_D"] = blur / joint.d_px
+    # no outline that can be read is no proof of a sharp one
+    found["blur_D"] = np.inf if blur is None else blur / joint.d_px
     metal = own(joint, *BARE)
     if metal.any():
         pixels = joint.patch.rgb[metal]

@@ -30,6 +30,7 @@ CONTRAST = 18.0  # least height of a step, of 255
 FEWEST = 12  # profiles that make a direction count; corners alone give fewer
 LOW = 15  # percentile taken of a direction's blurs
 DIRECTIONS = 4
+CLIPPED = 240.0  # at the top of the range a soft edge is cut into a sharp one
 OUTLINE_PX = 3.0  # smoothing of the outline that the direction across it is taken from
 NEAR_D = 2.0  # borders farther than this from the middle of the joint do not count
 
@@ -133,5 +134,6 @@ def _blurs(
     match = np.abs(centred @ shapes.T) / np.maximum(size, 1e-9)[:, None]
     best = match.argmax(axis=1)
     height = np.ptp(values, axis=1)
-    good = known & (match.max(axis=1) >= MATCH) & (height >= CONTRAST)
+    clipped = (values >= CLIPPED).sum(axis=1) > STEPS // 8
+    good = known & (match.max(axis=1) >= MATCH) & (height >= CONTRAST) & ~clipped
     return blurs[best] * half, good

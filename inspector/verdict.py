@@ -3,7 +3,9 @@
 JCGM 106:2012: a measured value and its standard uncertainty stand for a normal distribution of the
 true value, and the probability of conformance is its part on the right side of the limit. At
 least 0.95: fine. At most 0.2: rework. Between: doubt. Both are settings. What a check needs and
-the photo does not show is not-seen, and no joint passes over it.
+the photo does not show is not-seen, and no joint passes over it. "None seen" of a thing that may
+not be there (strand, spike, hole, bridge) lets a joint pass only once calibration scenes have
+shown how many are overlooked: until then it is a retake that says so.
 
 A check that its kind does not need (see kinds) may be missing from a pass; so may one that this
 photo shows too poorly to decide. Its doubt therefore becomes not-seen, which a pass names, as
@@ -234,7 +236,20 @@ def judge(
     doubt = unsure(joint)
     if doubt is not None:
         findings.append(doubt)
+    if joint_verdict(findings, needed) is Verdict.PASS and _unproven(findings, checks):
+        findings.append(problem_finding("unproven", joint.number))
     return JointResult(joint, tuple(findings), joint_verdict(findings, needed))
+
+
+def _unproven(findings: Iterable[Finding], checks: Mapping[str, Check]) -> bool:
+    """Whether a check is fine for want of something that nobody has shown it would find."""
+    return any(
+        item.name in checks[finding.check].proof
+        and conformance_of_z(f"{finding.check}.{item.name}", 0.0) is None
+        for finding in findings
+        if finding.check in checks and finding.outcome is Outcome.FINE
+        for item in finding.measured
+    )
 
 
 def unpressed(finding: Finding) -> Finding:

@@ -63,17 +63,13 @@ def inspection(size=(1600, 1200), centres=((760, 600),), d_px=90, verdict=Verdic
     scale = Scale(4.5 / d_px, 0.0006, "wire")
     photo = make_photo(rgb, "a.jpg")
     quality = {"blur_px": 1.2}
-    return Inspection(
-        photo, Job(), scale, (patch,), results, (), quality, verdict, 0.4
-    )
+    return Inspection(photo, Job(), scale, (patch,), results, (), quality, verdict, 0.4)
 
 
 def _result(number, patch, x, y, d_px, verdict):
     own = np.zeros(patch.labels.shape, bool)
     own[y - d_px // 2 : y + d_px // 2 + 1, x - 2 * d_px : x + 3 * d_px] = True
-    joint = Joint(
-        number, "cup", patch, (x - d_px, y), (x, y), (1.0, 0.0), d_px, 1.0, own, sure=0.9
-    )
+    joint = Joint(number, "cup", patch, (x - d_px, y), (x, y), (1.0, 0.0), d_px, 1.0, own, sure=0.9)
     gap = Evidence("dimension", np.array([[x - d_px, y], [x, y]], float))
     strand = Evidence(
         "line",
@@ -86,21 +82,44 @@ def _result(number, patch, x, y, d_px, verdict):
     )
     findings = (
         Finding(
-            "insulation-gap", Outcome.FINE, "The gap is right.", "", number, 0.99,
-            (Measurement("gap", Quantity(1.0, 0.04, "D"), (gap,)),), (GAP,),
+            "insulation-gap",
+            Outcome.FINE,
+            "The gap is right.",
+            "",
+            number,
+            0.99,
+            (Measurement("gap", Quantity(1.0, 0.04, "D"), (gap,)),),
+            (GAP,),
         ),
         Finding(
-            "stray-strand", Outcome.REWORK, "A strand of 7.4 mm is outside the bundle.",
-            "Trim or tuck it.", number, 0.01,
-            (Measurement("length", Quantity(7.4, 0.15, "mm"), (strand,)),), (LENGTH,),
+            "stray-strand",
+            Outcome.REWORK,
+            "A strand of 7.4 mm is outside the bundle.",
+            "Trim or tuck it.",
+            number,
+            0.01,
+            (Measurement("length", Quantity(7.4, 0.15, "mm"), (strand,)),),
+            (LENGTH,),
         ),
         Finding(
-            "surface", Outcome.DOUBT, "The solder may be lumpy.", "Retake closer.", number, 0.6,
-            (Measurement("rough", Quantity(4.0, 2.0, "%"), (rough,)),), (),
+            "surface",
+            Outcome.DOUBT,
+            "The solder may be lumpy.",
+            "Retake closer.",
+            number,
+            0.6,
+            (Measurement("rough", Quantity(4.0, 2.0, "%"), (rough,)),),
+            (),
         ),
         Finding(
-            "fillet", Outcome.NOT_SEEN, "The fillet is hidden.", "Turn the joint.", number, None,
-            (NotMeasured("angle", "a strand lies over it"),), (),
+            "fillet",
+            Outcome.NOT_SEEN,
+            "The fillet is hidden.",
+            "Turn the joint.",
+            number,
+            None,
+            (NotMeasured("angle", "a strand lies over it"),),
+            (),
         ),
     )
     if verdict is Verdict.PASS:

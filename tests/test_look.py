@@ -7,14 +7,22 @@ import io
 import numpy as np
 import pytest
 from PIL import Image
+from scipy.special import ndtr
 
 from drawn import Cup
 from drawn_photo import Drawn
-from inspector import Job, Settings, look, stages
+from inspector import Job, Settings, checks, look, stages, uncertainty
 from inspector.errors import JobError, PhotoError, SettingsError, WireError
 from inspector.look import region_map
 from inspector.model import Outcome, Region, Verdict
 
+# as if calibration scenes had shown that the normal law holds for what may not be there
+KNOTS = tuple((z, float(ndtr(z))) for z in np.linspace(-8, 8, 65))
+PROVEN = {
+    f"{check.name}.{name}": uncertainty.Calibration(conformance=KNOTS)
+    for check in checks.registry().values()
+    for name in check.proof
+}
 PAIR = Drawn(cups=(Cup(end=(420.0, 200.0)), Cup(end=(420.0, 380.0), gap=2.8)))
 
 
@@ -25,6 +33,7 @@ def see(monkeypatch):
     def use(drawn):
         monkeypatch.setattr(stages.network, "coarse", drawn.coarse)
         monkeypatch.setattr(stages.network, "close", drawn.close)
+        monkeypatch.setattr(uncertainty, "calibrations", lambda: PROVEN)
         return drawn.photo()
 
     return use
@@ -40,6 +49,18 @@ def test_a_sound_joint_passes_and_its_gap_is_measured(see):
     assert inspection.verdict is Verdict.PASS
     gap = inspection.results[0].findings[0].measured[0].quantity
     assert abs(gap.value - 1.0) < gap.expanded_uncertainty
+
+
+@pytest.mark.parametrize("missing", sorted(PROVEN))
+def test_none_seen_is_no_pass_before_it_is_shown_that_it_would_be_found(see, monkeypatch, missing):
+    photo = see(PAIR if missing.startswith("bridge") else Drawn())
+    monkeypatch.setattr(
+        uncertainty, "calibrations", lambda: {k: v for k, v in PROVEN.items() if k != missing}
+    )
+    wire = None if missing.endswith("-in-D") else 4.5
+    first = look(photo, Job(wire_od_mm=wire)).results[0]
+    assert first.verdict is Verdict.RETAKE
+    assert [f.check for f in first.findings if f.outcome is Outcome.DOUBT] == ["unproven"]
 
 
 def test_the_bad_one_of_two_is_named(see):

@@ -250,4 +250,4 @@ LIMITS = (
     ),
 )
 
-CHECK = Check(NAME, "Bridge", measure, LIMITS, __doc__ or "")
+CHECK = Check(NAME, "Bridge", measure, LIMITS, __doc__ or "", ("bridge",))

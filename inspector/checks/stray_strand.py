@@ -186,4 +186,4 @@ LIMITS = (
     ),
 )
 
-CHECK = Check(NAME, "Stray strand", measure, LIMITS, __doc__ or "")
+CHECK = Check(NAME, "Stray strand", measure, LIMITS, __doc__ or "", ("length", "length-in-D"))
