@@ -7,6 +7,8 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from inspector.uncertainty import calibrations
+
 from .intervals import Share
 from .records import (
     LEAST_D_PX,
@@ -17,7 +19,7 @@ from .records import (
     refuse_seeds,
 )
 from .table_measures import by_size, coverage, errors, regions
-from .table_text import HEAD, METHOD, markdown
+from .table_text import CALIBRATED, HEAD, METHOD, NOT_CALIBRATED, markdown
 from .tally import (
     PLACE_D,
     Tally,
@@ -48,7 +50,13 @@ def tables(records: Sequence[Record]) -> str:
         errors(joints),
         coverage(joints),
         by_size(joints),
-        METHOD.format(least=LEAST_D_PX, tilt=MOST_TILT_DEG, place=PLACE_D),
+        METHOD.format(
+            least=LEAST_D_PX,
+            tilt=MOST_TILT_DEG,
+            place=PLACE_D,
+            count=len(records),
+            calibration=CALIBRATED if calibrations() else NOT_CALIBRATED,
+        ),
     ]
     return "\n\n".join(parts)
 

@@ -13,22 +13,26 @@ photo are not independent, so the intervals by joint are somewhat narrow; those 
 Photos of real joints with known truth were not to be had: these figures say nothing about what
 the renderer does not show."""
 
-METHOD = """## How this was made
-
-```
-python -m sample_images.studio set --purpose test --count 500 --out test-set
-python -m tools.accuracy look --scenes test-set --out results.jsonl --jobs 2
-python -m tools.accuracy table results.jsonl > docs/accuracy.md
-```
-
-Calibration (inspector/calibration.json) came before, from scenes of its own, with the training
+CALIBRATED = """Calibration (inspector/calibration.json) came before, from scenes of its own, with the training
 look:
 
 ```
 python -m sample_images.studio set --purpose calibration --count 500 --out calibration-set
 python -m tools.accuracy look --scenes calibration-set --out calibration.jsonl --jobs 2
 python -m tools.accuracy fit calibration.jsonl
+```"""
+NOT_CALIBRATED = """No calibration was in place: stated uncertainties are the checks' own estimates, and what has not
+been shown to be found (strands, spikes, pin holes, bridges) lets no joint pass."""
+
+METHOD = """## How this was made
+
 ```
+python -m sample_images.studio set --purpose test --count {count} --out test-set
+python -m tools.accuracy look --scenes test-set --out results.jsonl --jobs 2
+python -m tools.accuracy table results.jsonl > docs/accuracy.md
+```
+
+{calibration}
 
 Whether a photo is usable is fixed by how its scene was made. A joint counts if it is in view by the
 scene's truth: end and lip visible, the cup whole in the picture, D at least {least:g} px, tilt at
