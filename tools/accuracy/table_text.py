@@ -13,16 +13,17 @@ photo are not independent, so the intervals by joint are somewhat narrow; those 
 Photos of real joints with known truth were not to be had: these figures say nothing about what
 the renderer does not show."""
 
-CALIBRATED = """Calibration (inspector/calibration.json) came before, from scenes of its own, with the training
-look:
+CALIBRATED = """Calibration (inspector/calibration.json) came before, from scenes of its own,
+with the training look:
 
 ```
 python -m sample_images.studio set --purpose calibration --count 500 --out calibration-set
 python -m tools.accuracy look --scenes calibration-set --out calibration.jsonl --jobs 2
 python -m tools.accuracy fit calibration.jsonl
 ```"""
-NOT_CALIBRATED = """No calibration was in place: stated uncertainties are the checks' own estimates, and what has not
-been shown to be found (strands, spikes, pin holes, bridges) lets no joint pass."""
+NOT_CALIBRATED = """No calibration was in place: stated uncertainties are the checks' own
+estimates, and what has not been shown to be found (strands, spikes, pin holes, bridges) lets no
+joint pass."""
 
 METHOD = """## How this was made
 
