@@ -55,6 +55,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except InspectorError as error:
         _complain(error)
         return UNUSABLE
+    except ImportError as error:  # a library of the system that OpenCV's windows want
+        if "lib" not in str(error):
+            raise
+        sys.stderr.write(f"inspector: {error}. On Debian: apt install libgl1 libglib2.0-0.\n")
+        return UNUSABLE
     except BrokenPipeError:  # the reader, such as head, had enough
         sys.stderr.close()
         return UNUSABLE

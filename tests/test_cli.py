@@ -158,3 +158,12 @@ def test_a_picture_that_is_too_small(tmp_path, capsys):
     Image.new("RGB", (32, 32)).save(path)
     assert cli.main(["look", str(path)]) == 2
     assert "only 32 x 32 pixels" in capsys.readouterr().err
+
+
+def test_a_missing_system_library_is_one_sentence(monkeypatch, capsys):
+    def broken(_options):
+        raise ImportError("libGL.so.1: cannot open shared object file: No such file or directory")
+
+    monkeypatch.setattr(cli, "_look", broken)
+    assert cli.main(["look", "a.jpg"]) == 2
+    assert "apt install libgl1" in capsys.readouterr().err

@@ -28,6 +28,9 @@ def main(given: list[str] | None = None) -> int:
     look.add_argument("--scenes", type=Path, required=True)
     look.add_argument("--out", type=Path, required=True)
     look.add_argument("--jobs", type=int, default=1)
+    look.add_argument(
+        "--proven", action="store_true", help='count passes as if "none seen" were proven'
+    )
     look.add_argument("--only", nargs="*", help="names of scenes")
     args = parser.parse_args(given)
     if args.verb == "make":
@@ -40,7 +43,7 @@ def main(given: list[str] | None = None) -> int:
         sys.stderr.write(f"{args.scenes} holds no photo NAME.jpg with its NAME.json.\n")
         return 2
     with args.out.open("w", encoding="utf-8") as out:
-        for record in look_at_all(photos, args.jobs):
+        for record in look_at_all(photos, args.jobs, proven=args.proven):
             out.write(json.dumps(record) + "\n")
             if record["failed"]:
                 sys.stderr.write(f"{record['scene']}: {record['failed']}\n")

@@ -7,7 +7,9 @@ import math
 import multiprocessing
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 from unittest import mock
@@ -16,6 +18,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from scipy.special import ndtr
+
+from inspector import checks, uncertainty
 from inspector.model import Mark, Patch, Photo
 from inspector.regions import network
 from tools.accuracy import looks
@@ -96,14 +101,33 @@ def in_place_of_the_network(photo: Path) -> Iterator[None]:
         yield
 
 
-def look_at(photo: Path) -> dict[str, Any]:
-    """The record of one scene (see tools/accuracy/records.py), truth in the network's place."""
-    with in_place_of_the_network(photo):
+@contextmanager
+def as_if_proven() -> Iterator[None]:
+    """While it lasts, "none seen" lets a joint pass: the normal law is taken as shown to hold."""
+    normal = tuple((float(z), float(ndtr(z))) for z in np.linspace(-8, 8, 65))
+    table = dict(uncertainty.calibrations())
+    for check in checks.registry().values():
+        for name in check.proof:
+            key = f"{check.name}.{name}"
+            old = table.get(key, uncertainty.UNCALIBRATED)
+            if not old.conformance:
+                table[key] = replace(old, conformance=normal)
+    with mock.patch.object(uncertainty, "calibrations", return_value=table):
+        yield
+
+
+def look_at(photo: Path, *, proven: bool = False) -> dict[str, Any]:
+    """The record of one scene (see tools/accuracy/records.py), truth in the network's place.
+
+    proven: passes are counted as if calibration scenes had shown what "none seen" is worth.
+    """
+    with in_place_of_the_network(photo), as_if_proven() if proven else nullcontext():
         return looks.look_at(photo)
 
 
-def look_at_all(photos: list[Path], jobs: int) -> Iterable[dict[str, Any]]:
+def look_at_all(photos: list[Path], jobs: int, *, proven: bool = False) -> Iterable[dict[str, Any]]:
     """Records as they come, in the order of the photos."""
     context = multiprocessing.get_context("spawn")
+    look = partial(look_at, proven=proven)
     with ProcessPoolExecutor(jobs, context, initializer=looks.begin, initargs=(None,)) as pool:
-        yield from pool.map(look_at, photos, chunksize=4)
+        yield from pool.map(look, photos, chunksize=4)
