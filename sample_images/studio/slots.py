@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -91,6 +92,16 @@ def _dummy(texture: NDArray[np.float32] | None) -> Part:
     )
 
 
+def _unwelded(part: Part) -> Part:
+    """The same facets with corners of their own, so that they may be rendered as smooth."""
+    if part.smooth:
+        return part
+    corner = part.faces.ravel()
+    faces = np.arange(len(corner), dtype=np.uint32).reshape(-1, 3)
+    uv = None if part.uv is None else part.uv[corner]
+    return replace(part, vertices=part.vertices[corner], faces=faces, uv=uv, smooth=True)
+
+
 def slots(parts: list[Part]) -> list[list[Part]]:
     """Smooth parts, flat parts, then one part a slot with a texture, TEXTURED in number."""
     pictured = [p for p in parts if p.material.texture is not None and p.uv is not None]
@@ -101,7 +112,7 @@ def slots(parts: list[Part]) -> list[list[Part]]:
     filler = _dummy(np.full((2, 2, 3), 0.5, np.float32))
     kept += [filler] * (TEXTURED - len(kept))
     smooth, flat = ([p for p in plain if p.smooth is s] + [_dummy(None)] for s in (True, False))
-    return [smooth, flat, *([p] for p in kept)]
+    return [smooth, flat, *([_unwelded(p)] for p in kept)]
 
 
 def lamps(mi: Native, lights: list[dict[str, Any]]) -> list[dict[str, Any]]:
