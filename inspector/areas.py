@@ -15,6 +15,7 @@ from scipy.spatial import KDTree
 from scipy.special import ndtr
 
 from inspector.model import Evidence, Joint, Mark, Mask, Points, Region, Unit, View
+from inspector.outline import box_of, is_any
 
 BARE = (Region.CONDUCTOR, Region.SOLDER, Region.TERMINAL)
 # Without a wire size, 0.5 mm is read as 0.11 D: its size at 4.5 mm overall. Soft wire is 1.5 to
@@ -62,16 +63,9 @@ def ruler(view: View, *, in_d: bool = False) -> Ruler:
     return Ruler("D", 1.0 / joint.d_px, relative, max(1.0, 1.0 / step) / joint.d_px)
 
 
-def labelled(labels: NDArray[np.uint8], *regions: Region) -> Mask:
-    """Mask (h, w) of the pixels labelled as one of `regions`."""
-    table = np.zeros(256, bool)
-    table[[int(region) for region in regions]] = True
-    return table[labels]
-
-
 def own(joint: Joint, *regions: Region) -> Mask:
     """Mask (h, w) of the joint's own pixels of these regions."""
-    return labelled(joint.patch.labels, *regions) & joint.own
+    return is_any(joint.patch.labels, regions) & joint.own
 
 
 def distance_px(mask: Mask) -> NDArray[np.float32]:
@@ -82,19 +76,48 @@ def distance_px(mask: Mask) -> NDArray[np.float32]:
     return np.asarray(found, np.float32)
 
 
+def around(mask: Mask, reach_px: float) -> Mask:
+    """Mask (h, w) of the pixels not farther than `reach_px` from a pixel of `mask`."""
+    found = np.zeros(mask.shape, bool)
+    box = box_of(mask, math.ceil(reach_px) + 1)
+    if found[box].size:
+        found[box] = distance_px(mask[box]) <= reach_px
+    return found
+
+
 def parts(mask: Mask, least_px: int = 1) -> list[Mask]:
     """Connected parts (8 neighbours) of at least `least_px` pixels, largest first."""
-    count, index, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
+    box = box_of(mask)
+    inside = mask[box].astype(np.uint8)
+    if inside.size == 0:
+        return []
+    count, index, stats, _ = cv2.connectedComponentsWithStats(inside, connectivity=8)
     sizes = stats[1:count, cv2.CC_STAT_AREA]
-    order = np.argsort(-sizes, kind="stable")
-    return [np.asarray(index == 1 + i, bool) for i in order if sizes[i] >= least_px]
+    found = []
+    for i in np.argsort(-sizes, kind="stable"):
+        if sizes[i] >= least_px:
+            part = np.zeros(mask.shape, bool)
+            part[box] = index == 1 + i
+            found.append(part)
+    return found
 
 
 def border_points(mask: Mask) -> Points:
     """Positions (N, 2) of the mask's pixels that touch its outside; (0, 2) if it is empty."""
-    inner = cv2.erode(mask.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=0)
-    ys, xs = np.nonzero(mask & (inner == 0))
-    return np.stack([xs, ys], axis=-1).astype(float)
+    box = box_of(mask)
+    inside = mask[box]
+    if inside.size == 0:
+        return np.zeros((0, 2))
+    inner = cv2.erode(inside.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=0)
+    ys, xs = np.nonzero(inside & (inner == 0))
+    return np.stack([xs + box[1].start, ys + box[0].start], axis=-1).astype(float)
+
+
+def places(mask: Mask) -> Points:
+    """Positions (N, 2) of the mask's pixels, row by row."""
+    box = box_of(mask)
+    ys, xs = np.nonzero(mask[box])
+    return np.array([xs + box[1].start, ys + box[0].start], float).T
 
 
 def nearest(points: Points, others: Points) -> tuple[float, Points]:

@@ -17,7 +17,7 @@ from inspector.outline import Floats, Spans, belief, is_any, pick, spans_across
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from inspector.model import Joint, Mask, Patch, Points
+    from inspector.model import Joint, Mask, Points
 
 # Stations behind the end, in D. Ends flare where they were cut or got hot, so the first few only
 # serve to notice that.
@@ -148,14 +148,11 @@ def rough_direction(
     return unit(-offset.mean(axis=0)) if len(offset) >= FEWEST else np.zeros(2)
 
 
-def measure_ruler(
-    patch: Patch, end: Points, direction: Points, d_px: float, keep: Mask | None = None
-) -> Ruler | None:
+def measure_ruler(image: Floats, end: Points, direction: Points, d_px: float) -> Ruler | None:
     """D from the insulation behind `end` (2,), starting from a rough direction and width.
 
-    None when hardly any insulation shows there.
+    image (h, w): outline.belief of this wire's insulation. None when hardly any shows there.
     """
-    image = belief(patch, (Region.INSULATION,), keep)
     middle = end
     spans, stations = None, np.zeros(0)
     for _ in range(4):

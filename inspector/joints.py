@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import cv2
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from inspector.model import Mask, Patch, Points
+    from inspector.outline import Floats
 
 JOINT_REGIONS = (
     Region.INSULATION,
@@ -44,7 +46,13 @@ def find_joints(
     reach beyond it; else the patch's own border counts as the photo's.
     """
     links, extra = link(patch)
-    drafts = [draft for one in links if (draft := _draft(patch, kind, one, links)) is not None]
+    shares = _shares_of_insulation(patch, links)
+    metal = belief(patch, (Region.TERMINAL, Region.SOLDER))
+    drafts = [
+        draft
+        for one, keep in zip(links, shares, strict=True)
+        if (draft := _draft(patch, kind, one, keep, metal)) is not None
+    ]
     if not drafts:
         return ()
     owner = _owners(patch, drafts)
@@ -76,15 +84,14 @@ def number(joints: Sequence[Joint]) -> tuple[Joint, ...]:
 
 
 def _draft(
-    patch: Patch, kind: str, one: Link, links: Sequence[Link]
+    patch: Patch, kind: str, one: Link, keep: Mask | None, metal: Floats
 ) -> tuple[Joint, Link, Ruler] | None:
     """The joint of a link with its axis and D, its own pixels still unknown."""
     end, lip = one.end.peak.point, one.lip.point
-    keep = _share_of_insulation(patch, one, links)
     ruler = _ruler(patch, one, keep)
     if ruler is None:
         return None
-    axis = _axis(patch, end, lip, ruler)
+    axis = _axis(metal, end, lip, ruler)
     strength = (one.end.peak.strength + one.lip.strength) / 2
     near = is_any(patch.labels, JOINT_REGIONS)
     spot = pick(near.astype(np.uint8), end + np.linspace(0, 1, 24)[:, None] * (lip - end), 0)
@@ -112,9 +119,10 @@ def _ruler(patch: Patch, one: Link, keep: Mask | None) -> Ruler | None:
     end = one.end.peak.point
     line = unit(one.lip.point - end)
     found = []
+    image = belief(patch, (Region.INSULATION,), keep)
     for start in (one.end.direction, line):
         if start.any():
-            ruler = measure_ruler(patch, end, start, one.end.d_px, keep)
+            ruler = measure_ruler(image, end, start, one.end.d_px)
             if ruler is not None:
                 found.append(ruler)
     if not found:
@@ -127,23 +135,30 @@ def _ruler(patch: Patch, one: Link, keep: Mask | None) -> Ruler | None:
     return max(found, key=merit)
 
 
-def _share_of_insulation(patch: Patch, one: Link, links: Sequence[Link]) -> Mask | None:
-    """Pixels nearer to this wire's line than to another's; None for a wire alone."""
-    others = [
-        other
-        for other in links
-        if other is not one
-        and np.hypot(*(other.end.peak.point - one.end.peak.point)) < 3 * one.end.d_px
-    ]
-    if not others:
-        return None
-    ys, xs = np.mgrid[0 : patch.labels.shape[0], 0 : patch.labels.shape[1]]
-    grid = np.stack([xs, ys], axis=-1).astype(float)
-    mine = _to_line(grid, one)
-    keep = np.ones(patch.labels.shape, bool)
-    for other in others:
-        keep &= mine <= _to_line(grid, other)
-    return keep
+def _shares_of_insulation(patch: Patch, links: Sequence[Link]) -> list[Mask | None]:
+    """Pixels in or beside insulation that are nearer to each wire's line than to another's.
+
+    None for a wire that has no other near it.
+    """
+    shares: list[Mask | None] = [None] * len(links)
+    if len(links) == 1:
+        return shares
+    inside = is_any(patch.labels, (Region.INSULATION,)).astype(np.uint8)
+    rows, columns = np.nonzero(cv2.dilate(inside, np.ones((3, 3), np.uint8)))
+    grid = np.stack([columns, rows], axis=-1).astype(float)
+    away = [_to_line(grid, one) for one in links]
+    for index, one in enumerate(links):
+        others = [
+            away[k]
+            for k, other in enumerate(links)
+            if other is not one
+            and np.hypot(*(other.end.peak.point - one.end.peak.point)) < 3 * one.end.d_px
+        ]
+        if others:
+            keep = np.zeros(patch.labels.shape, bool)
+            keep[rows, columns] = away[index] <= np.min(others, axis=0)
+            shares[index] = keep
+    return shares
 
 
 def _to_line(grid: Points, one: Link) -> Points:
@@ -155,17 +170,19 @@ def _to_line(grid: Points, one: Link) -> Points:
     return np.asarray(np.hypot(*np.moveaxis(offset - back[..., None] * a, -1, 0)), float)
 
 
-def _axis(patch: Patch, end: Points, lip: Points, ruler: Ruler) -> Points:
-    """Unit vector along s: end to lip, steadied by the wire behind and the terminal ahead."""
+def _axis(metal: Floats, end: Points, lip: Points, ruler: Ruler) -> Points:
+    """Unit vector along s: end to lip, steadied by the wire behind and the terminal ahead.
+
+    metal (h, w): outline.belief of terminal and solder.
+    """
     line = lip - end
     length = float(np.hypot(*line)) / ruler.d_px
     total = min(length, 2.0) * unit(line) if length > DIRECTED_D else np.zeros(2)
     total = total + 0.35 * ruler.direction
     start = unit(total)
-    image = belief(patch, (Region.TERMINAL, Region.SOLDER))
     stations = np.arange(0.15, 1.2, max(1.0 / ruler.d_px, 0.03)) * ruler.d_px
     spans = spans_across(
-        image,
+        metal,
         lip,
         start,
         stations,
@@ -192,15 +209,18 @@ def _owners(patch: Patch, drafts: Sequence[tuple[Joint, Link, Ruler]]) -> np.nda
         end, lip, d_px = np.array(joint.end), np.array(joint.lip), joint.d_px
         back = end - BEHIND_D * d_px * ruler.direction
         ahead = lip + BEYOND_D * d_px * np.array(joint.axis)
-        distance = np.full(len(grid), np.inf)
-        for one, two in ((back, end), (end, lip), (lip, ahead)):
-            distance = np.minimum(distance, _to_segment(grid, one, two))
-        along = joint.to_frame(grid)[:, 0]
+        line = np.array([back, end, lip, ahead])
+        low, high = line.min(axis=0) - ASIDE_D * d_px, line.max(axis=0) + ASIDE_D * d_px
+        near = np.flatnonzero(((grid >= low) & (grid <= high)).all(axis=1))
+        places = grid[near]
+        distance = np.full(len(places), np.inf)
+        for one, two in pairwise(line):
+            distance = np.minimum(distance, _to_segment(places, one, two))
+        along = joint.to_frame(places)[:, 0]
         # insulation of other wires that pass close by is not this joint's
         room = np.where(along < WIRE_FROM_D, WIRE_ASIDE_D, ASIDE_D) * d_px
-        distance = np.where(distance <= room, distance, np.inf)
-        better = distance < best
-        best[better], mine[better] = distance[better], index
+        better = (distance <= room) & (distance < best[near])
+        best[near[better]], mine[near[better]] = distance[better], index
     owner[rows, columns] = mine
     return owner
 

@@ -37,10 +37,26 @@ class Spans(NamedTuple):
 
 
 def is_any(labels: NDArray[np.uint8], regions: Sequence[Region]) -> Mask:
-    """Mask of the pixels labelled as one of `regions`."""
-    table = np.zeros(256, bool)
-    table[[int(region) for region in regions]] = True
-    return np.asarray(table[labels], bool)
+    """Mask, as `labels` in shape, of the pixels labelled as one of `regions`."""
+    table = np.zeros(256, np.uint8)
+    table[[int(region) for region in regions]] = 1
+    flat = np.ascontiguousarray(labels).reshape(1, -1)  # much quicker than an index by labels
+    return np.asarray(cv2.LUT(flat, table).reshape(labels.shape).view(bool), bool)
+
+
+def box_of(mask: Mask, margin_px: int = 0) -> tuple[slice, slice]:
+    """Rows and columns of the mask's bounding box, grown by a margin; empty for an empty mask.
+
+    Its upper left corner is even, so that parts are numbered as they are in the whole image.
+    """
+    found = []
+    for axis in (1, 0):
+        hits = np.flatnonzero(mask.any(axis=axis))
+        if len(hits) == 0:
+            return slice(0, 0), slice(0, 0)
+        low = max(int(hits[0]) - margin_px, 0)
+        found.append(slice(low - low % 2, int(hits[-1]) + 1 + margin_px))
+    return found[0], found[1]
 
 
 def belief(patch: Patch, regions: Sequence[Region], keep: Mask | None = None) -> Floats:
@@ -51,20 +67,26 @@ def belief(patch: Patch, regions: Sequence[Region], keep: Mask | None = None) ->
     the border of the set the value is certain: two labels of the set that meet there leave no
     line. Pixels outside `keep` count as not belonging.
     """
-    inside = is_any(patch.labels, regions)
+    whole = is_any(patch.labels, regions)
     if keep is not None:
-        inside &= keep
+        whole &= keep
+    box = box_of(whole, 1)  # farther out nothing is near
+    result = np.zeros(whole.shape)
+    inside = whole[box]
+    if inside.size == 0:
+        return result
     kernel = np.ones((3, 3), np.uint8)
     # past the image nothing is known: it must not make a border
     deep = cv2.erode(inside.astype(np.uint8), kernel, borderValue=1) > 0
     near = cv2.dilate(inside.astype(np.uint8), kernel, borderValue=0) > 0
-    sure = patch.sure.astype(np.float64)
+    sure = patch.sure[box].astype(np.float64)
     value = np.where(inside, np.maximum(sure, 0.501), np.minimum(1.0 - sure, 0.499))
     value[deep], value[~near] = 1.0, 0.0
     if keep is not None:
         # another joint's pixel of the same region: the border lies half-way, wherever that is
-        value[near & ~inside & ~keep] = 0.0
-    return value
+        value[near & ~inside & ~keep[box]] = 0.0
+    result[box] = value
+    return result
 
 
 def sample(image: NDArray[np.generic], points: Points) -> Floats:

@@ -13,7 +13,7 @@ from typing import Literal
 
 import numpy as np
 
-from inspector.areas import BARE, own
+from inspector.areas import BARE, own, places
 from inspector.frame import apparent_tilt_deg
 from inspector.model import Finding, Job, Joint, NotMeasured, Photo, Region
 from inspector.problems import problem_finding
@@ -86,9 +86,9 @@ def _cup_tilt_deg(joint: Joint) -> float:
     Seen from ahead, the cup's rim reaches back over its own middle by its radius times the sine
     of the tilt.
     """
-    places = joint.to_frame(np.argwhere(own(joint, Region.TERMINAL))[:, ::-1].astype(float))
+    frame = joint.to_frame(places(own(joint, Region.TERMINAL)))
     lip = float(joint.to_frame(np.array([joint.lip]))[0, 0])
-    s, t = places[:, 0] - lip, np.abs(places[:, 1])
+    s, t = frame[:, 0] - lip, np.abs(frame[:, 1])
     middle, beside = (t < CORE_D) & (s < 0), (np.abs(s) < RIM_D) & (t < WIDEST_CUP_D)
     if middle.sum() < FEWEST_RIM or not beside.any():
         return 0.0
@@ -98,7 +98,7 @@ def _cup_tilt_deg(joint: Joint) -> float:
 
 def _cut_share(photo: Photo, joint: Joint, metal: np.ndarray) -> float:
     """Share of the metal within BESIDE_D of the lip that lies at the photo's edge."""
-    points = np.argwhere(metal)[:, ::-1].astype(float)
+    points = places(metal)
     near = np.hypot(*(points - np.asarray(joint.lip)).T) <= BESIDE_D * joint.d_px
     if not near.any():
         return 0.0

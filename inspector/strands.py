@@ -15,14 +15,13 @@ from scipy.spatial import KDTree
 from inspector.areas import (
     BARE,
     border_points,
-    distance_px,
-    labelled,
     nearest,
     others_points,
     own,
     parts,
 )
-from inspector.model import Points, Region, View
+from inspector.model import Mask, Points, Region, View
+from inspector.outline import is_any
 from inspector.trace import centre_line, length
 
 TOUCHING_D = 0.12  # gap up to which a strand is attached for certain; glare breaks its root
@@ -67,10 +66,10 @@ def strands(view: View) -> tuple[Strand, ...]:
     border = border_points(bare)
     if len(border) == 0:
         return ()
-    away, d = distance_px(bare), joint.d_px
+    d = joint.d_px
     theirs = others_points(view, *BARE)
     pieces: list[Strand] = []
-    for area in parts(labelled(joint.patch.labels, Region.STRAND), LEAST_PX):
+    for area in parts(is_any(joint.patch.labels, (Region.STRAND,)), LEAST_PX):
         # at the edge of a thin thing nothing can be sure; its middle tells
         sure = float(np.percentile(joint.patch.sure[area], MIDDLE))
         line = centre_line(area)
@@ -90,7 +89,7 @@ def strands(view: View) -> tuple[Strand, ...]:
             # from the edge of the metal, half a pixel this side of its last pixel's centre
             edge = pair[1] + (path[0] - pair[1]) * min(0.5 / max(gap, 0.5), 1.0)
             path = np.concatenate([edge[None], path])
-        path = _outside(path, away)
+        path = _outside(path, bare)
         found.append(Strand(path, attached, chain.sure, chain.cloud))
     return tuple(sorted(found, key=lambda s: -s.probability * s.length_px))
 
@@ -144,9 +143,9 @@ def _goes_on(one: Points, other: Points) -> bool:
     return bool(min(unit[0] @ unit[1], unit[1] @ unit[2]) >= STRAIGHT_ON)
 
 
-def _outside(path: Points, away: np.ndarray) -> Points:
+def _outside(path: Points, bare: Mask) -> Points:
     """The path without what lies on the bundle itself, at least its last two points."""
     x, y = np.round(path).astype(int).T
-    inside = away[np.clip(y, 0, away.shape[0] - 1), np.clip(x, 0, away.shape[1] - 1)] == 0
+    inside = bare[np.clip(y, 0, bare.shape[0] - 1), np.clip(x, 0, bare.shape[1] - 1)]
     first = int(np.argmin(inside)) if not inside.all() else len(path) - 2
     return path[max(0, min(first - 1, len(path) - 2)) :]

@@ -24,7 +24,7 @@ import math
 
 import numpy as np
 
-from inspector.areas import line, own, parts
+from inspector.areas import line, own, parts, places
 from inspector.model import (
     Check,
     Limit,
@@ -74,7 +74,7 @@ def _rows(view: View) -> Points:
     joint = view.joint
     speck = max(4, round(SPECK * joint.d_px**2))
     bare = _kept(own(joint, Region.CONDUCTOR), speck)
-    points = np.argwhere(bare)[:, ::-1].astype(float)
+    points = places(bare)
     if len(points) == 0:
         return np.zeros((0, 3))
     s, t = joint.to_frame(points).T

@@ -32,16 +32,16 @@ import numpy as np
 
 from inspector.areas import (
     BARE,
+    around,
     blobs,
     border_points,
-    distance_px,
     extent_d,
-    labelled,
     line,
     nearest,
     others_points,
     outline,
     own,
+    places,
     ruler,
 )
 from inspector.model import (
@@ -58,6 +58,7 @@ from inspector.model import (
     Region,
     View,
 )
+from inspector.outline import is_any
 from inspector.uncertainty import quantity
 
 NAME = "bridge"
@@ -95,7 +96,7 @@ def measure(view: View) -> tuple[Measured, ...]:
 def _marked(view: View, bare: Mask) -> Measurement:
     """Longest extent of what is marked as a bridge at this joint, D."""
     joint = view.joint
-    near = distance_px(bare) <= NEAR_D * joint.d_px
+    near = around(bare, NEAR_D * joint.d_px)
     floor = RESOLVED_PX * ruler(view, in_d=True).coarse_px
     best, u, sure = 0.0, floor, 1.0
     shown: tuple[Evidence, ...] = ()
@@ -168,7 +169,7 @@ def _between_cups(view: View) -> float:
 
 def _cup(joint: Joint) -> Points:
     """The cup as an even strip about its axis: its outline (N, 2), closed; empty if unknown."""
-    points = np.argwhere(own(joint, Region.TERMINAL))[:, ::-1].astype(float)
+    points = places(own(joint, Region.TERMINAL))
     lip = float(joint.to_frame(np.array([joint.lip]))[0, 0])
     s, t = joint.to_frame(points).T
     near = (s > lip - NEAR_D) & (s < lip + CUP_D) & (np.abs(t) < OVER_D)
@@ -190,7 +191,7 @@ def _metals(view: View) -> tuple[Points, Points, bool]:
     joints' own masks say nothing about a bridge; what hangs together does.
     """
     joint = view.joint
-    metal = labelled(joint.patch.labels, *BARE)
+    metal = is_any(joint.patch.labels, BARE)
     _, index = cv2.connectedComponents(metal.astype(np.uint8), connectivity=8)
     high, wide = metal.shape
 
@@ -211,7 +212,7 @@ def _metals(view: View) -> tuple[Points, Points, bool]:
 
 def _core(joint: Joint, view: View) -> Points:
     """The joint's bare metal about its own axis, in the looked-at joint's patch pixels (N, 2)."""
-    points = np.argwhere(own(joint, *BARE))[:, ::-1].astype(float)
+    points = places(own(joint, *BARE))
     across = np.abs(joint.to_frame(points)[:, 1])
     return view.joint.patch.from_photo(joint.patch.to_photo(points[across <= CORE_D]))
 

@@ -30,14 +30,14 @@ import numpy as np
 
 from inspector.areas import (
     BARE,
+    around,
     blobs,
-    distance_px,
     extent_d,
-    labelled,
     line,
     mine,
     outline,
     own,
+    places,
     ruler,
     theirs,
 )
@@ -54,7 +54,7 @@ from inspector.model import (
     Region,
     View,
 )
-from inspector.outline import pick
+from inspector.outline import is_any, pick
 from inspector.uncertainty import quantity
 
 NAME = "insulation-damage"
@@ -81,11 +81,11 @@ def measure(view: View) -> tuple[Measured, ...]:
     insulation = own(joint, Region.INSULATION)
     if not insulation.any():
         return (NotMeasured("char", "no insulation of this wire shows"),)
-    others = labelled(joint.patch.labels, Region.INSULATION) & ~insulation
-    skin = (distance_px(insulation) <= NEAR_D * joint.d_px) & ~others & ~theirs(view)
-    housing = labelled(joint.patch.labels, Region.HOUSING)
+    others = is_any(joint.patch.labels, (Region.INSULATION,)) & ~insulation
+    skin = around(insulation, NEAR_D * joint.d_px) & ~others & ~theirs(view)
+    housing = is_any(joint.patch.labels, (Region.HOUSING,))
     bare = own(joint, *BARE)
-    beside = housing & (distance_px(bare) <= HOUSING_D * joint.d_px)
+    beside = housing & around(bare, HOUSING_D * joint.d_px)
     found = [_damage(view, "char", skin & ~housing), _ragged(view, insulation)]
     if beside.any():
         found.append(_damage(view, "housing-melt", beside))
@@ -117,7 +117,7 @@ def end_line(view: View, insulation: Mask) -> tuple[Points, Mask]:
     The second is True (N,) where bare wire or solder begins right at that point.
     """
     joint = view.joint
-    s, t = joint.to_frame(np.argwhere(insulation)[:, ::-1].astype(float)).T
+    s, t = joint.to_frame(places(insulation)).T
     half = 0.5 / joint.d_px
     found = []
     for at in np.arange(-HALF_D, HALF_D + half, 1.0 / joint.d_px):
@@ -127,7 +127,7 @@ def end_line(view: View, insulation: Mask) -> tuple[Points, Mask]:
     end = np.array(found).reshape(-1, 2)
     x, y = np.round(joint.from_frame(end[:, ::-1] + (BEYOND_PX / joint.d_px, 0.0))).astype(int).T
     high, wide = insulation.shape
-    wire = labelled(joint.patch.labels, Region.CONDUCTOR, Region.SOLDER)
+    wire = is_any(joint.patch.labels, (Region.CONDUCTOR, Region.SOLDER))
     follows = wire[np.clip(y, 0, high - 1), np.clip(x, 0, wide - 1)]
     return end, follows
 

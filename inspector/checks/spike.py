@@ -30,9 +30,9 @@ import numpy as np
 from inspector.areas import (
     BARE,
     Blob,
+    around,
     blobs,
     border_points,
-    distance_px,
     line,
     mine,
     nearest,
@@ -69,7 +69,7 @@ def measure(view: View) -> tuple[Measured, ...]:
     bare = own(joint, *BARE)
     if not bare.any():
         return (NotMeasured(name, "no metal of the joint shows"),)
-    near = distance_px(bare) <= NEAR_D * joint.d_px
+    near = around(bare, NEAR_D * joint.d_px)
     spread = unit.spread(LIMIT_MM)
     floor = RESOLVED_PX * unit.coarse_px
     found = [

@@ -26,7 +26,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from inspector.areas import Blob, blobs, distance_px, extent_d, outline, own, ruler, theirs
+from inspector.areas import Blob, around, blobs, extent_d, outline, own, ruler, theirs
 from inspector.model import (
     Check,
     Evidence,
@@ -58,7 +58,7 @@ def measure(view: View) -> tuple[Measured, ...]:
     solder = own(joint, Region.SOLDER)
     if solder.sum() < LEAST_SOLDER * joint.d_px**2:
         return tuple(NotMeasured(name, "no solder shows") for name in ("rough", "hole"))
-    near = (distance_px(solder) <= NEAR_D * joint.d_px) & ~theirs(view)
+    near = around(solder, NEAR_D * joint.d_px) & ~theirs(view)
     found: list[Measured] = [
         _rough(view, solder, blobs(joint, Mark.ROUGH, near)),
         _hole(view, blobs(joint, Mark.HOLE, near)),

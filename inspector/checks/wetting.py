@@ -24,7 +24,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from inspector.areas import distance_px, line, mine, own, parts as parts_of
+from inspector.areas import around, line, mine, own, parts as parts_of, places
 from inspector.model import (
     Check,
     Limit,
@@ -116,8 +116,7 @@ def measure(view: View) -> tuple[Measured, ...]:
 def _no_solder(view: View) -> bool:
     """Whether bare strands run into the terminal with no solder to be seen around the lip."""
     joint = view.joint
-    ys, xs = np.nonzero(joint.own & is_any(joint.patch.labels, (Region.SOLDER,)))
-    frame = joint.to_frame(np.stack([xs, ys], axis=1).astype(float))
+    frame = joint.to_frame(places(own(joint, Region.SOLDER)))
     lip_s = float(joint.to_frame(np.array([joint.lip]))[0, 0])
     s, t = frame[:, 0] - lip_s, frame[:, 1]
     near = (s > -BEFORE_D) & (s < BEYOND_D) & (np.abs(t) < ASIDE_D)
@@ -189,7 +188,7 @@ def _bare_lines(view: View, lines: list[np.ndarray]) -> list[tuple[np.ndarray, F
     counted = np.zeros(dry.shape, np.uint8)
     x, y = np.rint(np.concatenate(lines)).astype(int).T
     counted[np.clip(y, 0, dry.shape[0] - 1), np.clip(x, 0, dry.shape[1] - 1)] = 1
-    beside = distance_px(counted > 0) <= BESIDE_D * joint.d_px
+    beside = around(counted > 0, BESIDE_D * joint.d_px)
     found = []
     for area in parts_of(dry & ~beside, max(FEWEST, round(LITTLE_D2 * joint.d_px**2))):
         points = evenly(centre_line(area))
