@@ -17,7 +17,6 @@ from unittest import mock
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-
 from scipy.special import ndtr
 
 from inspector import checks, uncertainty
