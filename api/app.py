@@ -11,7 +11,7 @@ from pathlib import PurePath
 from threading import Lock
 from typing import Annotated, Literal
 
-from fastapi import FastAPI, File, Form, HTTPException, Response, UploadFile
+from fastapi import Depends, FastAPI, File, Form, HTTPException, Request, Response, UploadFile
 
 from api import problems
 from api.limits import BodyLimit
@@ -46,7 +46,20 @@ _store = Store()
 _one_at_a_time = Lock()  # a look takes both cores and most of the memory allowed
 
 
-@app.post("/inspections", status_code=201, response_model=Inspection)
+async def _known_fields(request: Request) -> None:
+    """JobError for a form field that nothing reads: a misspelt wire must not be ignored."""
+    known = ("photo", "kind", "poles", "wire", "wire_od", "alloy")
+    unknown = sorted(set(await request.form()) - set(known))
+    if unknown:
+        raise JobError(f"The field {unknown[0]!r} is not known.", f"Use {', '.join(known)}.")
+
+
+@app.post(
+    "/inspections",
+    status_code=201,
+    response_model=Inspection,
+    dependencies=[Depends(_known_fields)],
+)
 def create_inspection(
     response: Response,
     photo: Annotated[UploadFile, File(description="JPEG, PNG, WebP, HEIC or AVIF")],

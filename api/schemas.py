@@ -32,6 +32,14 @@ class Measured(BaseModel):
     where: list[tuple[float, float]]
 
 
+class Outcome(BaseModel):
+    """What one check said of a joint: fine, rework, doubt or not-seen."""
+
+    check: str
+    outcome: Literal["fine", "rework", "doubt", "not-seen"]
+    text: str
+
+
 class Joint(BaseModel):
     """One joint; box is x0, y0, x1, y1 in photo pixels."""
 
@@ -40,6 +48,7 @@ class Joint(BaseModel):
     verdict: Verdict
     box: tuple[float, float, float, float]
     measurements: list[Measured]
+    findings: list[Outcome]
 
 
 class Scale(BaseModel):

@@ -107,7 +107,10 @@ def _add_look(commands: argparse._SubParsersAction[_Parser]) -> None:
         help=f'soft silicone wire, such as "12 AWG" ({SIZES[0]} to {SIZES[-1]}): gives millimetres',
     )
     size.add_argument(
-        "--wire-od", type=float, metavar="MM", help="diameter of the wire over its insulation, mm"
+        "--wire-od",
+        type=_millimetres,
+        metavar="MM",
+        help="diameter of the wire over its insulation, mm",
     )
     look.add_argument(
         "--alloy",
@@ -210,6 +213,13 @@ def _poles(text: str) -> int:
     if text.isdecimal() and 1 <= int(text) <= MOST_POLES:
         return int(text)
     raise argparse.ArgumentTypeError(f"{text!r} is not a number of poles from 1 to {MOST_POLES}")
+
+
+def _millimetres(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of millimetres") from None
 
 
 def _port(text: str) -> int:

@@ -298,6 +298,7 @@ class Finding:
     measured: tuple[Measured, ...] = ()
     limits: tuple[Limit, ...] = ()
     needed: bool = True  # False: this joint may pass although the check was not seen
+    about: str = ""  # name of the measurement that decided, if one did
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from inspector.framing import Window
 from inspector.model import Finding, Inspection, JointResult, Verdict
 from inspector.panel import draw_close, draw_overview
 from inspector.placing import Box
-from inspector.report import CAUTIONS, VERDICT_WORDS, reasons, unseen_text
+from inspector.report import CAUTIONS, VERDICT_WORDS, reasons, source_text, unseen_text
 from inspector.strokes import Canvas
 
 WIDE_PX = 1080
@@ -166,11 +166,12 @@ def _rows(inspection: Inspection) -> list[_Row]:
         if finding.remedy not in advised:  # the same advice once
             said = f"{said} {finding.remedy}"
             advised.add(finding.remedy)
+        said = f"{said} {source_text(finding)}".strip()
         lines = strokes.wrap(said[0].upper() + said[1:], _KEY_PX, room)
         rows.append(_Row(tuple(lines), finding, str(number)))
     notes = [unseen_text(inspection)] if inspection.results else []
-    if inspection.verdict is Verdict.REWORK:
-        notes.append(CAUTIONS[0])
+    if inspection.verdict is not Verdict.PASS:
+        notes.append(" ".join(CAUTIONS[:3]))
     return rows + [_Row(tuple(strokes.wrap(note, _NOTE_PX, WIDE_PX - 72))) for note in notes]
 
 

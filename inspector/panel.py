@@ -117,6 +117,7 @@ def _draw_finding(
     """
     points: list[Points] = []
     values: list[tuple[Points, str]] = []
+    decides: list[bool] = []
     for measured in finding.measured:
         if not isinstance(measured, Measurement):
             continue
@@ -126,9 +127,12 @@ def _draw_finding(
             points.append(where)
             if evidence.shape == "dimension" and _tells(measured.quantity):
                 values.append((where[[0, -1]], _said(measured)))
+                decides.append(measured.name == finding.about)
     if number is not None and points:
         named += [ends for ends, _ in values]
-        said = ", ".join(words for _, words in values[:_MOST_VALUES])
+        # the value that the sentence speaks of, where it has a line; else the first ones
+        chosen = [v for v, about in zip(values, decides, strict=True) if about or not finding.about]
+        said = ", ".join(words for _, words in chosen[:_MOST_VALUES])
         words = f"{finding.check.replace('-', ' ')} {said}".strip()
         return [Label(words, number, finding.outcome, np.vstack(points))]
     labels = []

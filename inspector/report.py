@@ -142,6 +142,16 @@ def _listed(parts: tuple[str, ...]) -> str:
     return " or ".join(filter(None, (", ".join(parts[:-1]), parts[-1]))) if parts else "everything"
 
 
+def source_text(finding: Finding) -> str:
+    """The limit that decided and where it comes from, as a sentence; empty without one."""
+    limits = limits_of(finding, finding.about)
+    if not limits:
+        return ""
+    known = {"seen": "its text was read", "quoted": "as others quote it", "memory": "from memory"}
+    sources = [f"{limit.source}, {known.get(limit.sure, limit.sure)}" for limit in limits]
+    return f"Limit {limit_text(limits)}: {'; '.join(dict.fromkeys(sources))}."
+
+
 def limits_of(finding: Finding, name: str) -> tuple[Limit, ...]:
     """The limits on the finding's measurement of that name; often one, sometimes none."""
     return tuple(limit for limit in finding.limits if limit.name == name)
@@ -180,6 +190,10 @@ def _joint(result: JointResult) -> Json:
         "verdict": result.verdict.value,
         "box": [_round(edge) for edge in joint.box],
         "measurements": [_measurement(finding, m) for finding, m in measurements(result)],
+        "findings": [
+            {"check": finding.check, "outcome": finding.outcome.value, "text": finding.text}
+            for finding in result.findings
+        ],
     }
 
 

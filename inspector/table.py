@@ -24,6 +24,7 @@ from inspector.report import (
     quantity_text,
     reasons,
     scale_text,
+    source_text,
     unseen_text,
 )
 
@@ -50,7 +51,7 @@ def print_inspection(inspection: Inspection, console: Console, saved: tuple[str,
     if inspection.results:
         parts.append(Text(scale_text(inspection), style="dim"))
         parts.append(Text(unseen_text(inspection)))
-    if inspection.verdict is Verdict.REWORK:
+    if inspection.verdict is not Verdict.PASS:  # either way hands go near the joint again
         parts += [Text(caution) for caution in CAUTIONS]
     parts += [Text(f"Saved {path}", style="dim", overflow="fold") for path in saved]
     console.print(Group(*parts))
@@ -85,6 +86,8 @@ def _reasons(found: tuple[Finding, ...]) -> RenderableType:
         )
         if finding.remedy:
             said.append(f"\n-> {finding.remedy}")
+        if source := source_text(finding):
+            said.append(f"\n{source}", style="dim")
         grid.add_row(f"{number}", said)
     return Padding(grid, (1, 0, 1, 1))
 

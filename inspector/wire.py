@@ -71,7 +71,7 @@ def soft_silicone(gauge: int) -> Wire:
         raise WireError(
             f"Wire size {gauge} AWG is not in the table of soft silicone wire.",
             f"Use an even size from {SIZES[0]} to {SIZES[-1]} AWG,"
-            " or measure the wire over its insulation and give that in mm.",
+            " or measure the wire over its insulation and give that in mm (--wire-od, wire_od).",
         )
     return Wire(gauge, *_SOFT_SILICONE[gauge])
 

@@ -34,7 +34,7 @@ def test_the_object_has_the_contracts_keys(inspection):
     assert found["regions"] is None
     assert found["scale"] == {"mm_per_px": 0.05, "uncertainty": 0.0012, "from": "wire"}
     joint = found["joints"][0]
-    assert list(joint) == ["joint", "kind", "verdict", "box", "measurements"]
+    assert list(joint) == ["joint", "kind", "verdict", "box", "measurements", "findings"]
     assert joint["box"] == [580.0, 555.0, 1029.0, 645.0]
     assert joint["measurements"][0] == {
         "check": "insulation-gap",

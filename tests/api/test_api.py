@@ -168,3 +168,8 @@ def test_the_store_forgets_the_least_recently_used():
     assert store.get("a") is kept["a"]
     assert store.get("b") is None
     assert len({Store.new_id() for _ in range(100)}) == 100
+
+
+def test_a_field_that_nothing_reads_is_refused_not_ignored(client):
+    answer = upload(client, wire_od_mm="4.5")
+    assert "wire_od" in is_problem(answer, 422)["detail"]
