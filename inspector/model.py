@@ -283,6 +283,7 @@ class Check:
     # measurements of things that may not be there: "none seen" lets a joint pass only once
     # calibration scenes have shown how many are overlooked
     proof: tuple[str, ...] = ()
+    seeks: str = ""  # these things, in the plural
 
 
 @dataclass(frozen=True, slots=True)

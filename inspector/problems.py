@@ -34,8 +34,7 @@ PROBLEMS = _table(
     Problem(
         "unproven",
         "unproven",
-        "Nothing else is wrong in this picture, but it has not been shown that this version finds"
-        " every stray strand, spike, pin hole and bridge.",
+        "No {names} are seen, but it is not shown that this version would find them.",
         "Look for those yourself, with a lens and from every side, before you trust the joint.",
         Outcome.DOUBT,
     ),

@@ -148,7 +148,12 @@ def source_text(finding: Finding) -> str:
     if not limits:
         return ""
     known = {"seen": "its text was read", "quoted": "as others quote it", "memory": "from memory"}
-    sources = [f"{limit.source}, {known.get(limit.sure, limit.sure)}" for limit in limits]
+    sources = [
+        "common practice, no source"
+        if limit.sure == "common practice"
+        else f"{limit.source}, {known.get(limit.sure, limit.sure)}"
+        for limit in limits
+    ]
     return f"Limit {limit_text(limits)}: {'; '.join(dict.fromkeys(sources))}."
 
 

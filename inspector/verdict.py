@@ -35,29 +35,17 @@ from inspector.model import (
     Measurement,
     NotMeasured,
     Outcome,
-    Quantity,
     Verdict,
     View,
 )
 from inspector.problems import problem_finding
+from inspector.proof import unproven
 from inspector.quality import too_small, unsure
 from inspector.settings import Settings
 from inspector.uncertainty import conformance_of_z
+from inspector.wording import OTHER_SIDE, advice, doubt_words, quantity_words, reason_words
 
-# What to do differently, by what the doubt comes from; the first that applies is said.
-CLOSER = "Go closer, so that the joint fills more of the picture."
-OTHER_SIDE = "Take another photo from a side that shows it."
-SQUARE = "Hold the phone square above the wire and take the photo again."
-LESS_GLARE = "Turn the joint or the lamp until nothing glares there, and take the photo again."
-NAME_WIRE = "Name the wire's size, so that the limit in millimetres applies."
-BY_HAND = "It lies at the limit: measure it by hand, or treat it as rework."
-_PARTS = (  # parts of an uncertainty, the largest of which tells where the doubt comes from
-    ({"wire size", "what is needed"}, NAME_WIRE),
-    ({"tilt", "silhouette"}, SQUARE),
-    ({"mark", "terminal", "light", "attached or not"}, LESS_GLARE),
-)
 LEANS = 0.5  # probability of conformance from which the evidence leans to sound
-_NEAR = 0.5  # share of the limit within which a value lies at the limit, if it is sharp
 _SURELY = 1e-12  # stands for an uncertainty of 0
 _FAR = 8.0
 _GRAVITY = {Outcome.FINE: 0, Outcome.NOT_SEEN: 1, Outcome.DOUBT: 2, Outcome.REWORK: 3}
@@ -116,9 +104,11 @@ def judge_check(check: Check, measured: tuple[Measured, ...], settings: Settings
     for limit in limits:
         by_name[limit.name].append(limit)
     found: list[tuple[Outcome, float | None, str, str]] = []
+    names: list[str] = []
     for item in measured:
         if item.name not in by_name:
             continue
+        names.append(item.name)
         if isinstance(item, NotMeasured):
             found.append((Outcome.NOT_SEEN, None, _not_seen(check, item), OTHER_SIDE))
         else:
@@ -127,9 +117,14 @@ def judge_check(check: Check, measured: tuple[Measured, ...], settings: Settings
         because = next((m.because for m in measured if isinstance(m, NotMeasured)), "")
         missing = NotMeasured(check.name, because or "this photo does not show it")
         found.append((Outcome.NOT_SEEN, None, _not_seen(check, missing), OTHER_SIDE))
-    outcome, _, text, remedy = max(
-        found, key=lambda f: (_GRAVITY[f[0]], -1.0 if f[1] is None else -f[1])
-    )
+        names.append("")
+
+    def gravity(k: int) -> tuple[int, float]:
+        p = found[k][1]
+        return _GRAVITY[found[k][0]], -1.0 if p is None else -p
+
+    worst = max(range(len(found)), key=gravity)
+    outcome, _, text, remedy = found[worst]
     chances = [p for _, p, _, _ in found if p is not None]
     return Finding(
         check.name,
@@ -139,6 +134,7 @@ def judge_check(check: Check, measured: tuple[Measured, ...], settings: Settings
         conformance=min(chances) if chances else None,
         measured=measured,
         limits=limits,
+        about=names[worst],
     )
 
 
@@ -159,46 +155,14 @@ def _judged(
     limit = limits[chances.index(min(chances))]
     outcome = outcome_of(p, settings)
     if outcome is Outcome.REWORK:
-        return outcome, p, limit.reason.format(**_words(q, limit)), limit.remedy
-    share = f" {limit.of}" if limit.of else ""
-    name = item.name.replace("-", " ").replace("_mm", "")
-    numbers = f"{name} {quantity_words(q)}{share}, limit {limit.text}"
+        return outcome, p, limit.reason.format(**reason_words(q, limit)), limit.remedy
     if outcome is Outcome.FINE:
+        share = f" {limit.of}" if limit.of else ""
+        name = item.name.replace("-", " ").replace("_mm", "")
+        numbers = f"{name} {quantity_words(q)}{share}, limit {limit.text}"
         return outcome, p, f"{check.title}: {numbers}.", ""
-    why = "too close to tell from this photo"
-    if item.presence < settings.fine:
-        why = "not certain that it is there at all"
-    return outcome, p, f"{check.title}: {numbers}: {why}.", _advice(item, limit, settings)
-
-
-def _advice(item: Measurement, limit: Limit, settings: Settings) -> str:
-    """What to do differently after a doubt: it depends on what makes the value uncertain."""
-    if item.presence < settings.fine:
-        return LESS_GLARE
-    q = item.quantity
-    largest = max(q.parts, key=lambda name: q.parts[name], default="")
-    for names, advice in _PARTS:
-        if largest in names:
-            return advice
-    sharp = q.expanded_uncertainty < _NEAR * abs(limit.value)
-    return BY_HAND if sharp else CLOSER
-
-
-def _words(q: Quantity, limit: Limit) -> dict[str, str]:
-    """What a limit's reason may use: the value and the limit, each with its unit."""
-    return {
-        "value": f"{q.value:.2g}{_unit(q.unit)}",
-        "limit": f"{limit.value:g}{_unit(limit.unit)}",
-    }
-
-
-def quantity_words(q: Quantity) -> str:
-    """Value and expanded uncertainty (k = 2) with the unit, such as "0.6 +/- 0.08 D"."""
-    return f"{q.value:.2g} +/- {q.expanded_uncertainty:.2g}{_unit(q.unit)}"
-
-
-def _unit(unit: str) -> str:
-    return {"1": "", "deg": " degrees", "chord": " of the chord"}.get(unit, f" {unit}")
+    text = f"{check.title}: {doubt_words(item, limit, settings)}."
+    return outcome, p, text, advice(item, limit, settings)
 
 
 def _not_seen(check: Check, item: NotMeasured) -> str:
@@ -236,20 +200,8 @@ def judge(
     doubt = unsure(joint)
     if doubt is not None:
         findings.append(doubt)
-    if joint_verdict(findings, needed) is Verdict.PASS and _unproven(findings, checks):
-        findings.append(problem_finding("unproven", joint.number))
+    findings = unproven(findings, checks, joint.number)
     return JointResult(joint, tuple(findings), joint_verdict(findings, needed))
-
-
-def _unproven(findings: Iterable[Finding], checks: Mapping[str, Check]) -> bool:
-    """Whether a check is fine for want of something that nobody has shown it would find."""
-    return any(
-        item.name in checks[finding.check].proof
-        and conformance_of_z(f"{finding.check}.{item.name}", 0.0) is None
-        for finding in findings
-        if finding.check in checks and finding.outcome is Outcome.FINE
-        for item in finding.measured
-    )
 
 
 def unpressed(finding: Finding) -> Finding:

@@ -14,7 +14,7 @@ from drawn_photo import Drawn
 from inspector import Job, Settings, checks, look, stages, uncertainty
 from inspector.errors import JobError, PhotoError, SettingsError, WireError
 from inspector.look import region_map
-from inspector.model import Outcome, Region, Verdict
+from inspector.model import NotMeasured, Outcome, Region, Verdict
 
 # as if calibration scenes had shown that the normal law holds for what may not be there
 KNOTS = tuple((z, float(ndtr(z))) for z in np.linspace(-8, 8, 65))
@@ -61,6 +61,10 @@ def test_none_seen_is_no_pass_before_it_is_shown_that_it_would_be_found(see, mon
     first = look(photo, Job(wire_od_mm=wire)).results[0]
     assert first.verdict is Verdict.RETAKE
     assert [f.check for f in first.findings if f.outcome is Outcome.DOUBT] == ["unproven"]
+    check, name = missing.split(".")
+    (blind,) = (f for f in first.findings if f.check == check)
+    assert blind.outcome is Outcome.NOT_SEEN  # and no reassuring number beside it
+    assert all(isinstance(m, NotMeasured) for m in blind.measured if m.name == name)
 
 
 def test_the_bad_one_of_two_is_named(see):
@@ -69,6 +73,19 @@ def test_the_bad_one_of_two_is_named(see):
     assert [r.joint.number for r in inspection.results] == [1, 2]
     assert inspection.results[0].verdict is Verdict.PASS
     assert outcome(inspection, 2, "insulation-gap") is Outcome.REWORK
+
+
+@pytest.mark.parametrize("gap", [1.0, 1.8])
+@pytest.mark.parametrize("on_top", [False, True])
+@pytest.mark.parametrize(
+    "second", [(0.0, 1.05), (0.0, 0.75), (0.0, 0.5), (0.0, 0.3), (-0.5, 0.0), (-1.0, 0.2)]
+)
+def test_two_wires_in_one_cup_are_a_retake_that_says_so(see, second, on_top, gap):
+    """Side by side, overlapping, and one behind the other."""
+    cup = Cup(end=(420.0, 280.0), gap=gap, second=second, on_top=on_top)
+    inspection = look(see(Drawn(cups=(cup,))), Job(wire_od_mm=4.5))
+    assert inspection.verdict is Verdict.RETAKE
+    assert "two-wires" in [f.check for r in inspection.results for f in r.findings]
 
 
 def test_positions_are_those_of_the_full_size_photo(see):

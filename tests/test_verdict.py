@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, strategies as st
 from scipy.stats import norm
 
-from inspector import quality, verdict
+from inspector import quality, verdict, wording
 from inspector.checks import registry
 from inspector.kinds import registry as kinds
 from inspector.model import (
@@ -98,7 +98,8 @@ def test_own_limits_replace_the_default():
 
 def test_words_carry_number_limit_and_unit():
     finding = judge_check(a_check(), (measured(2.61),), S)
-    assert finding.text == "It is 2.6 D, over 2 D."
+    assert finding.text == "It is 2.6 +/- 0.2 D, over 2 D."
+    assert finding.about == "gap"
     assert finding.remedy == "Do it."
     doubt = judge_check(a_check(), (measured(1.95),), S)
     assert doubt.outcome is Outcome.DOUBT
@@ -257,7 +258,11 @@ def test_doubt_says_what_to_do_differently():
         q = Quantity(1.8, 0.6, "D", {part: 0.6})
         return judge_check(a_check(), (Measurement("gap", q, (), presence),), S).remedy
 
-    assert remedy("tilt") == verdict.SQUARE
-    assert remedy("wire size") == verdict.NAME_WIRE
-    assert remedy("edges") == verdict.CLOSER
-    assert remedy("edges", presence=0.5) == verdict.LESS_GLARE
+    assert remedy("tilt") == wording.SQUARE
+    assert remedy("wire size") == wording.NAME_WIRE
+    assert remedy("edges") == wording.CLOSER
+    assert remedy("edges", presence=0.5).startswith(wording.LESS_GLARE)
+
+
+def test_numbers_never_wear_an_exponent():
+    assert [wording.number(v) for v in (110.4, 99.7, 9.44, 0.015)] == ["110", "100", "9.4", "0.015"]

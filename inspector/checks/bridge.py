@@ -251,4 +251,4 @@ LIMITS = (
     ),
 )
 
-CHECK = Check(NAME, "Bridge", measure, LIMITS, __doc__ or "", ("bridge",))
+CHECK = Check(NAME, "Bridge", measure, LIMITS, __doc__ or "", ("bridge",), "bridges")

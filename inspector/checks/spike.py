@@ -123,4 +123,4 @@ LIMITS = (
     ),
 )
 
-CHECK = Check(NAME, "Spike", measure, LIMITS, __doc__ or "", ("height", "height-in-D"))
+CHECK = Check(NAME, "Spike", measure, LIMITS, __doc__ or "", ("height", "height-in-D"), "spikes")

@@ -186,4 +186,6 @@ LIMITS = (
     ),
 )
 
-CHECK = Check(NAME, "Stray strand", measure, LIMITS, __doc__ or "", ("length", "length-in-D"))
+CHECK = Check(
+    NAME, "Stray strand", measure, LIMITS, __doc__ or "", ("length", "length-in-D"), "stray strands"
+)

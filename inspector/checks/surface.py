@@ -139,4 +139,4 @@ LIMITS = (
     ),
 )
 
-CHECK = Check(NAME, "Surface", measure, LIMITS, __doc__ or "", ("hole",))
+CHECK = Check(NAME, "Surface", measure, LIMITS, __doc__ or "", ("hole",), "pin holes and cracks")
