@@ -49,7 +49,8 @@ def doubt_words(item: Measurement, limit: Limit, settings: Settings) -> str:
     name = item.name.replace("-", " ").replace("_mm", "")
     if item.presence < settings.fine:
         size = f"{number(item.quantity.value)}{_unit(item.quantity.unit)}{share}"
-        return f"{name} of {size} may be there, over {limit.value:g}{_unit(limit.unit)}, but not for certain"
+        most = f"{limit.value:g}{_unit(limit.unit)}"
+        return f"{name} of {size} may be there, over {most}, but not for certain"
     return (
         f"{name} {quantity_words(item.quantity)}{share}, limit {limit.text}:"
         " too close to tell from this photo"
