@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from inspector.frame import Ruler, measure_ruler, robust_line, unit
+from inspector.frame import Ruler, measure_ruler, robust_line, rough_width, unit
 from inspector.links import WHOLE, Link, link
 from inspector.model import Joint, Region
-from inspector.outline import belief, is_any, pick, spans_across
+from inspector.outline import HALF, belief, is_any, pick, spans_across
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -48,11 +48,11 @@ def find_joints(
     links, extra = link(patch)
     shares = _shares_of_insulation(patch, links)
     metal = belief(patch, (Region.TERMINAL, Region.SOLDER))
-    drafts = [
-        draft
-        for one, keep in zip(links, shares, strict=True)
-        if (draft := _draft(patch, kind, one, keep, metal)) is not None
-    ]
+    drafts = []
+    for one, keep in zip(links, shares, strict=True):
+        ruler = _ruler(patch, one, keep, double=_double(one, extra))
+        if ruler is not None:
+            drafts.append((_draft(patch, kind, one, ruler, metal), one, ruler))
     if not drafts:
         return ()
     owner = _owners(patch, drafts)
@@ -61,8 +61,7 @@ def find_joints(
         own = _touching(owner == index, bare)
         own.flags.writeable = False
         joint = replace(bare, own=own)
-        double = any(other.lip is one.lip for other in extra)
-        problems = _problems(joint, one, ruler, photo_size, double=double)
+        problems = _problems(joint, one, ruler, photo_size, double=_double(one, extra))
         found.append(replace(joint, problems=problems))
     return number(found)
 
@@ -83,19 +82,14 @@ def number(joints: Sequence[Joint]) -> tuple[Joint, ...]:
     return tuple(replace(joints[k], number=n) for n, k in enumerate(order, start=1))
 
 
-def _draft(
-    patch: Patch, kind: str, one: Link, keep: Mask | None, metal: Floats
-) -> tuple[Joint, Link, Ruler] | None:
+def _draft(patch: Patch, kind: str, one: Link, ruler: Ruler, metal: Floats) -> Joint:
     """The joint of a link with its axis and D, its own pixels still unknown."""
     end, lip = one.end.peak.point, one.lip.point
-    ruler = _ruler(patch, one, keep)
-    if ruler is None:
-        return None
     axis = _axis(metal, end, lip, ruler)
     strength = (one.end.peak.strength + one.lip.strength) / 2
     near = is_any(patch.labels, JOINT_REGIONS)
     spot = pick(near.astype(np.uint8), end + np.linspace(0, 1, 24)[:, None] * (lip - end), 0)
-    joint = Joint(
+    return Joint(
         number=0,
         kind=kind,
         patch=patch,
@@ -107,24 +101,32 @@ def _draft(
         own=near,
         sure=float(np.clip(strength * one.chain * (0.5 + 0.5 * spot.mean()), 0, 1)),
     )
-    return joint, one, ruler
 
 
-def _ruler(patch: Patch, one: Link, keep: Mask | None) -> Ruler | None:
+def _double(one: Link, extra: Sequence[Link]) -> bool:
+    """Whether another wire ends on this one's lip."""
+    return any(other.lip is one.lip for other in extra)
+
+
+def _ruler(patch: Patch, one: Link, keep: Mask | None, *, double: bool) -> Ruler | None:
     """D and direction, started from the wire's rough direction and from the line to the lip.
 
     Of the two the one that runs on toward the lip and has more insulation behind it counts:
-    another wire that crosses near the end can lead either of them astray.
+    another wire that crosses near the end can lead either of them astray. Two wires that overlap
+    in the picture on their way to one cup may show no width of their own: then theirs together
+    will do, since such a joint is found only to be named.
     """
     end = one.end.peak.point
     line = unit(one.lip.point - end)
     found = []
     image = belief(patch, (Region.INSULATION,), keep)
-    for start in (one.end.direction, line):
-        if start.any():
-            ruler = measure_ruler(image, end, start, one.end.d_px)
+    for d_px in (one.end.d_px, rough_width(image >= HALF, end))[: 1 + double]:
+        for start in (one.end.direction, line):
+            ruler = measure_ruler(image, end, start, d_px) if start.any() else None
             if ruler is not None:
                 found.append(ruler)
+        if found:
+            break
     if not found:
         return None
 

@@ -24,8 +24,9 @@ WHOLE, BROKEN = 0.72, 0.35  # shares of the line that metal covers: linked; link
 LEAST_D_PX = 4.0  # a wire thinner than this in the patch has no measurable outline
 DERIVED = 0.3  # strength given to a place derived from regions alone
 GUESSED = 3.0  # what a place costs that the network did not mark: it gives way to one it did
-APART_D = 0.25  # ends farther apart than this across the wire are two wires
+APART_D = 0.25  # ends farther apart than this, across the wire or along it, are two wires
 BESIDE = 0.8  # ... and two that share a lip, nearer than this share of a width, share a cup
+BEHIND_D = 1.2  # ... and one nearer than this behind another's end is not the wire's other end
 DIRECTED_D = 0.4  # end and lip farther apart than this have a direction
 NEAR_D = 2.5  # peaks nearer than this may belong together whatever lies around
 SURE_PEAK, SURE_DEG, SURE_D = 0.4, 25.0, 3.5  # where peaks alone make a joint, though covered
@@ -184,10 +185,8 @@ def link(patch: Patch) -> tuple[tuple[Link, ...], tuple[Link, ...]]:
             chosen.append(one)
     extra: list[Link] = []
     for end in ends:
-        if any(end.peak is other.end.peak for other in chosen):
+        if _told(end, chosen):
             continue
-        if end.peak.strength <= DERIVED and any(_within(end, other) for other in chosen):
-            continue  # insulation in the solder of a joint that has its end
         rivals = [one for one in possible if one.end.peak is end.peak and one.chain >= WHOLE]
         if end.peak.strength > DERIVED and any(_shared(patch, one, chosen) for one in rivals):
             extra.append(min(rivals, key=lambda item: item.cost))
@@ -199,10 +198,18 @@ def link(patch: Patch) -> tuple[tuple[Link, ...], tuple[Link, ...]]:
             if one is not None:
                 chosen.append(one)
             continue
-        rivals = [one for one in rivals if _side_by_side(one, chosen)]
+        rivals = [one for one in rivals if _second(one, chosen)]
         if rivals and end.peak.strength > DERIVED:
             extra.append(min(rivals, key=lambda item: item.cost))
+        elif end.peak.strength > SURE_PEAK:  # its strands are hidden: it lies behind the first
+            extra += [replace(one, end=end, chain=0.0) for one in chosen if _on_wire(end, one)][:1]
     return tuple(chosen), tuple(extra)
+
+
+def _told(end: WireEnd, chosen: Sequence[Link]) -> bool:
+    """Whether `end` is a joint's own, or insulation in the solder of a joint that has its end."""
+    weak = end.peak.strength <= DERIVED
+    return any(end.peak is one.end.peak or (weak and _within(end, one)) for one in chosen)
 
 
 def _near(lip: Peak, other: Link, d_px: float) -> bool:
@@ -215,6 +222,14 @@ def _within(end: WireEnd, other: Link) -> bool:
     run = other.lip.point - start
     share = float(np.clip((end.peak.point - start) @ run / max(float(run @ run), 1e-9), 0, 1))
     return float(np.hypot(*(end.peak.point - start - share * run))) < other.end.d_px
+
+
+def _on_wire(end: WireEnd, other: Link) -> bool:
+    """Whether `end` lies on another joint's wire, a little behind its end."""
+    a = other.end.direction
+    apart = (end.peak.point - other.end.peak.point) / other.end.d_px
+    across = abs(float(apart @ np.array([-a[1], a[0]])))
+    return APART_D < -float(apart @ a) < BEHIND_D and across < BESIDE
 
 
 def _shared(patch: Patch, one: Link, chosen: Sequence[Link]) -> bool:
@@ -231,11 +246,12 @@ def _shared(patch: Patch, one: Link, chosen: Sequence[Link]) -> bool:
     return False
 
 
-def _side_by_side(one: Link, chosen: Sequence[Link]) -> bool:
-    """Whether `one` brings a second wire to a lip: ends apart across the first one's axis."""
+def _second(one: Link, chosen: Sequence[Link]) -> bool:
+    """Whether `one` brings a second wire to a lip: its end beside the first one's, or behind it."""
     for other in chosen:
         if other.lip is one.lip:
             a = other.end.direction
             apart = one.end.peak.point - other.end.peak.point
-            return abs(float(apart @ np.array([-a[1], a[0]]))) > APART_D * other.end.d_px
+            across, behind = abs(float(apart @ np.array([-a[1], a[0]]))), -float(apart @ a)
+            return max(across, behind) > APART_D * other.end.d_px
     return False

@@ -39,6 +39,8 @@ class Cup:
     solder: bool = True
     wire_back: float = 9.0  # length of insulation behind the end
     sleeve: tuple[float, float] | None = None  # from, to along s
+    second: tuple[float, float] | None = None  # (s, t) of another wire's end, same cup
+    on_top: bool = False  # it lies over the first one, not beneath
     peaks: tuple[Mark, ...] = (Mark.END, Mark.LIP, Mark.TOE)
     extra: dict[str, float] = field(default_factory=dict)
 
@@ -84,9 +86,12 @@ class Cup:
 def _paint(cup: Cup, s: np.ndarray, t: np.ndarray, label: np.ndarray) -> None:
     """Write the classes of one joint into `label`, in place."""
     r = np.abs(t)
-    label[(s <= 0) & (s > -cup.wire_back) & (r < 0.5)] = Region.INSULATION
+    wires = [(0.0, 0.0)] if cup.second is None else [cup.second, (0.0, 0.0)]
+    for s1, t1 in wires[::-1] if cup.on_top else wires:
+        aside = np.abs(t - t1 * np.clip((cup.gap - s) / max(cup.gap - s1, 1e-6), 0, 1))
+        label[(s <= s1) & (s > -cup.wire_back) & (np.abs(t - t1) < 0.5)] = Region.INSULATION
+        label[(s > s1) & (s < cup.gap) & (aside < cup.core)] = Region.CONDUCTOR
     label[(s >= cup.gap) & (s < cup.gap + 2.6) & (r < cup.outer)] = Region.TERMINAL
-    label[(s > 0) & (s < cup.gap) & (r < cup.core)] = Region.CONDUCTOR
     opening = (s >= cup.gap) & (s < cup.gap + cup.depth) & (r < 0.8 * cup.outer)
     s0 = cup.gap * cup.solder_from
     if cup.solder:
@@ -147,7 +152,10 @@ def draw(
         spots = {Mark.END: (0.0, 0.0), Mark.LIP: (cup.gap, 0.0)}
         if cup.toe is not None:
             spots[Mark.TOE] = (cup.gap + cup.toe * cup.depth, 0.0)
-        for mark, (at_s, at_t) in spots.items():
+        places = [*spots.items()]
+        if cup.second is not None:
+            places.append((Mark.END, cup.second))
+        for mark, (at_s, at_t) in places:
             if mark in cup.peaks:
                 cx, cy = cup.place(at_s, at_t, d_px)
                 blob = 0.9 * np.exp(-((px - cx) ** 2 + (py - cy) ** 2) / (2 * PEAK_PX**2))
