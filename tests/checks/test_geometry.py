@@ -130,6 +130,24 @@ def test_fillet_angles_lie_within_their_stated_uncertainty():
     assert misses <= 6
 
 
+@pytest.mark.parametrize(
+    ("theta", "gap", "told"), [(50.0, 1.4, True), (5.0, 1.4, False), (75.0, 0.6, False)]
+)
+def test_a_long_clear_bulge_counts_where_its_angles_cannot_be_told(monkeypatch, theta, gap, told):
+    monkeypatch.setattr(fillet, "apparent_tilt_deg", lambda _: (25.0, 3.0))
+    cup = turned(20, theta_deg=theta, core=0.2, outer=0.48, gap=gap, solder_from=0.3)
+    cup = replace(cup, end=(200.0, 230.0))
+    found = fillet.measure(view(cup, 96, size=(460, 460)))
+    angles = [item for item in found if "angle" in item.name]
+    assert all(isinstance(item, NotMeasured) for item in angles)
+    for side in ("left", "right"):
+        if told:
+            assert cup.convexity > fillet.CLEARLY
+            near(value(found, f"convexity-{side}"), cup.convexity, 0.03)
+        else:
+            assert not any(isinstance(item, Measurement) for item in found)
+
+
 def test_no_fillet_outside_a_flush_cup():
     found = fillet.measure(view(turned(20, solder_from=1.0)))
     assert all(isinstance(item, NotMeasured) for item in found)
