@@ -67,13 +67,12 @@ $(VENV)/.make-run: $(BIN)/python pyproject.toml
 	@touch $@
 
 $(VENV)/.make-dev: $(BIN)/python pyproject.toml
-	@echo "Installing with the tools for tests; this takes a minute or two the first time"
-	@$(BIN)/python -m pip install --quiet --editable ".[dev]"
-	@touch $@ $(VENV)/.make-run
-
-$(VENV)/.make-studio: $(BIN)/python pyproject.toml
+	@echo "Installing with the tools for tests and the renderer; a minute or two the first time"
 	@$(BIN)/python -m pip install --quiet --editable ".[dev,studio]"
-	@touch $@ $(VENV)/.make-run $(VENV)/.make-dev
+	@touch $@ $(VENV)/.make-run $(VENV)/.make-studio
+
+$(VENV)/.make-studio: $(VENV)/.make-dev
+	@touch $@
 
 $(VENV)/.make-train: $(BIN)/python pyproject.toml
 	@$(BIN)/python -m pip install --quiet --editable ".[dev,studio,train]"
