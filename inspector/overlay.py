@@ -162,7 +162,10 @@ def _rows(inspection: Inspection) -> list[_Row]:
     rows, advised, room = [], set(), WIDE_PX - 120
     for number, finding in enumerate(reasons(inspection), start=1):
         where = "" if finding.joint is None else f"Joint {finding.joint}, "
-        said = f"{where}{finding.check.replace('-', ' ')}: {finding.text}"
+        about = finding.check.replace("-", " ")
+        # a text that begins with the check's title need not be announced by it
+        announced = finding.text.lower().startswith(about)
+        said = f"{where}{finding.text if announced else f'{about}: {finding.text}'}"
         if finding.remedy not in advised:  # the same advice once
             said = f"{said} {finding.remedy}"
             advised.add(finding.remedy)
