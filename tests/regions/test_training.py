@@ -365,7 +365,7 @@ def test_half_precision_and_either_layout_train_and_export(scenes, tmp_path):
     trainer.half = True
     before = {k: v.clone() for k, v in trainer.net.state_dict().items()}
     batch = batch_of(scenes, 2, 64)
-    trainer.choose_layout(batch)
+    trainer.choose_way(batch)
     for name, value in trainer.net.state_dict().items():
         assert torch.equal(value, before[name])
     trainer.layout = torch.channels_last

@@ -44,6 +44,7 @@ def _arguments(given: list[str] | None) -> argparse.Namespace:
     add("--memory-gb", type=float, default=70.0, help="for scenes, all workers together")
     add("--least-scenes", type=int, default=1, help="wait for so many, 4 minutes at the most")
     add("--device", default="cuda" if torch.cuda.is_available() else "cpu")
+    add("--compile", action="store_true", help="try whether a compiled step is faster")
     add("--seed", type=int, default=1)
     add("--most-steps", type=int, default=1 << 30)
     return parser.parse_args(given)
@@ -137,7 +138,7 @@ def main(given: list[str] | None = None) -> int:
         feed = Feed(tuple(args.scenes), args.size, args.batch, seed, memory, args.least_scenes)
         batches = Batches(feed, args.workers, pinned=device.type == "cuda")
         deadline = BEGAN + 60 * args.minutes - args.reserve_seconds
-        plan = Plan(deadline, start, end, args.rate, args.most_steps, args.out)
+        plan = Plan(deadline, start, end, args.rate, args.most_steps, args.out, args.compile)
         trainer = Trainer(net, device, plan, args.size)
         try:
             progress = trainer.run(batches)

@@ -45,6 +45,15 @@ class Plan:
     rate: float
     most_steps: int
     out: Path
+    compiled: bool = False  # try whether a compiled step is faster
+
+
+def losses(net: nn.Module, pixels: Tensor, truth: Truth, *, half: bool) -> tuple[Tensor, Tensor]:
+    """Region and mark loss of a batch, pixels in 0..255; a function of its own to be compiled."""
+    with torch.autocast(pixels.device.type, torch.bfloat16, enabled=half):
+        regions, marks = net(pixels)
+    aim = targets(truth)
+    return region_loss(regions.float(), aim), mark_loss(marks.float(), aim)
 
 
 def _rate(progress: float, step: int) -> float:
@@ -105,6 +114,7 @@ class Trainer:
         self.surfaces = textures.bank(size).to(device)
         self.layout = torch.contiguous_format
         self.half = device.type == "cuda"  # bfloat16 where it is faster
+        self.losses = losses
         self.optimiser = _optimiser(net, plan.rate)
         self.steps = 0
         self.largest_batch = 1 << 30
@@ -118,10 +128,7 @@ class Trainer:
     def loss(self, rgb: Tensor, truth: Truth) -> tuple[Tensor, Tensor]:
         """Region and mark loss of one augmented batch; rgb in 0..1."""
         pixels = (rgb * 255).contiguous(memory_format=self.layout)
-        with torch.autocast(self.device.type, torch.bfloat16, enabled=self.half):
-            regions, marks = self.net(pixels)
-        aim = targets(truth)
-        return region_loss(regions.float(), aim), mark_loss(marks.float(), aim)
+        return self.losses(self.net, pixels, truth, half=self.half)
 
     def step(self, batch: Batch, progress: float) -> tuple[float, float]:
         """One update; gives both losses, or nan when the batch had to be skipped."""
@@ -140,24 +147,32 @@ class Trainer:
         self.average.update(self.net)
         return float(region.detach()), float(mark.detach())
 
-    def choose_layout(self, batch: Batch) -> None:
-        """Time both memory layouts on a true batch, keep the faster; weights are unharmed."""
+    def choose_way(self, batch: Batch) -> None:
+        """Time the ways to compute a step on a true batch, keep the fastest; weights unharmed."""
         state = {k: v.clone() for k, v in self.net.state_dict().items()}
-        seconds = {}
-        try:
-            for layout in (torch.channels_last, torch.contiguous_format):
-                self.layout = layout
-                self.net.to(memory_format=layout)
-                seconds[layout] = self._time(batch)
-        finally:
-            self.layout = min(seconds, key=lambda each: seconds[each], default=self.layout)
-            self.net.load_state_dict(state)
+        ways = {
+            "plain": (torch.contiguous_format, losses),
+            "channels last": (torch.channels_last, losses),
+        }
+        if self.plan.compiled:
+            ways["compiled"] = (torch.channels_last, torch.compile(losses, dynamic=False))
+        seconds: dict[str, float] = {}
+        for name, (self.layout, self.losses) in ways.items():
             self.net.to(memory_format=self.layout)
-            self.average = checkpoint.Average(self.net)
-            self.optimiser = _optimiser(self.net, self.plan.rate)
-            self.optimiser.zero_grad(set_to_none=True)
-            _settle(self.device)
-        _LOG.info("seconds a step: %s", {str(k): round(v, 4) for k, v in seconds.items()})
+            start = time.monotonic()
+            try:
+                seconds[name] = self._time(batch)
+            except Exception:  # noqa: BLE001 - a way that fails is not taken
+                _LOG.exception("%s: failed, not taken", name)
+            _LOG.info("%s: tried in %.0f s", name, time.monotonic() - start)
+        self.layout, self.losses = ways[min(seconds, key=lambda n: seconds[n], default="plain")]
+        self.net.load_state_dict(state)
+        self.net.to(memory_format=self.layout)
+        self.average = checkpoint.Average(self.net)
+        self.optimiser = _optimiser(self.net, self.plan.rate)
+        self.optimiser.zero_grad(set_to_none=True)
+        _settle(self.device)
+        _LOG.info("seconds a step: %s", {k: round(v, 4) for k, v in seconds.items()})
 
     def _time(self, batch: Batch) -> float:
         """Seconds of one step without the update, after one to set things up."""
@@ -196,7 +211,7 @@ class Trainer:
         _LOG.info("waiting for the first scenes")
         batch = batches.take()
         if self.half:
-            self._guarded(self.choose_layout, batch)
+            self._guarded(self.choose_way, batch)
         self._guarded(self.show, batch, self.plan.out / "windows.jpg")
         start = saved = time.monotonic()
         span = max(self.plan.end - start, 1e-6)
