@@ -44,7 +44,7 @@ def training(number: int) -> Request:
 
 
 def photo_like(purpose: str, number: int, *, unusable: float = 0.2, large: float = 0.5) -> Request:
-    """Scene of a tuning, calibration or test set: photos as people take them.
+    """Scene of a tuning or test set: photos as people take them.
 
     A share `large` are 3 to 12 megapixels with the joint at 9 to 17 % of the long side, the rest
     smaller ones. The windows that measure see D at the same size in both.
@@ -83,8 +83,28 @@ def photo_like(purpose: str, number: int, *, unusable: float = 0.2, large: float
     )
 
 
+def calibration(number: int) -> Request:
+    """Scene `number` of the calibration set: small frames, many defects, nearly all usable.
+
+    Each finder needs tens of bad joints; the even prior of the fit undoes their large share.
+    """
+    seed = SEEDS["calibration"] + number
+    rng = np.random.default_rng([seed, 2])
+    fate = "usable" if rng.random() >= 0.06 else str(rng.choice(UNUSABLE))
+    long = np.sqrt(np.exp(rng.uniform(np.log(0.45e6), np.log(0.75e6))) * 4 / 3)
+    d_px = rng.uniform(8, 20) if fate == "size" else rng.uniform(52, long / 7.5)
+    width, height = round(long), round(long * 0.75)
+    if rng.random() < 0.3:
+        width, height = height, width
+    share_bad = 0.7 if rng.random() < 0.75 else 0.0
+    look = LOOKS["calibration"]
+    return Request(seed, look, fate, width, height, float(d_px), 14, share_bad=share_bad)
+
+
 def request(purpose: str, number: int) -> Request:
     """Scene `number` of a purpose: train, tuning, calibration or test."""
     if purpose == "train":
         return training(number)
+    if purpose == "calibration":
+        return calibration(number)
     return photo_like(purpose, number, large=0.5 if purpose == "test" else 0.1)

@@ -16,7 +16,7 @@ from inspector.regions.training import BEGAN, checkpoint, encoder, sheets
 from inspector.regions.training.confidence import fold
 from inspector.regions.training.export import export, weights_are_finite
 from inspector.regions.training.feed import Batches, Feed
-from inspector.regions.training.loop import Plan, Trainer
+from inspector.regions.training.loop import Plan, Trainer, ways
 from inspector.regions.training.net import Net
 from inspector.regions.training.scenes import Scene, Watcher, for_figures
 from inspector.regions.training.score import score
@@ -44,7 +44,8 @@ def _arguments(given: list[str] | None) -> argparse.Namespace:
     add("--memory-gb", type=float, default=70.0, help="for scenes, all workers together")
     add("--least-scenes", type=int, default=1, help="wait for so many, 4 minutes at the most")
     add("--device", default="cuda" if torch.cuda.is_available() else "cpu")
-    add("--compile", action="store_true", help="try whether a compiled step is faster")
+    add("--way", default="try", choices=["try", *ways()], help="how a step is computed; compiled "
+        "needs two minutes before the first one; default: the faster of the others")  # fmt: skip
     add("--seed", type=int, default=1)
     add("--most-steps", type=int, default=1 << 30)
     return parser.parse_args(given)
@@ -138,7 +139,7 @@ def main(given: list[str] | None = None) -> int:
         feed = Feed(tuple(args.scenes), args.size, args.batch, seed, memory, args.least_scenes)
         batches = Batches(feed, args.workers, pinned=device.type == "cuda")
         deadline = BEGAN + 60 * args.minutes - args.reserve_seconds
-        plan = Plan(deadline, start, end, args.rate, args.most_steps, args.out, args.compile)
+        plan = Plan(deadline, start, end, args.rate, args.most_steps, args.out, args.way)
         trainer = Trainer(net, device, plan, args.size)
         try:
             progress = trainer.run(batches)

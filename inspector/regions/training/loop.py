@@ -1,7 +1,7 @@
 """The training loop: paced by the clock, so that it ends when it must.
 
 Nothing in it may cost the run: a batch with a loss that is not finite is skipped, a batch too
-large for the memory is halved, and the averaged weights are saved every two minutes.
+large for the memory is halved, and the averaged weights are saved four times a minute.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 import logging
 import math
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -25,7 +26,7 @@ from inspector.regions.training.losses import mark_loss, region_loss, targets
 from inspector.regions.training.net import Net
 
 _LOG = logging.getLogger("training")
-_SAVE_EVERY_S = 120.0
+_SAVE_EVERY_S = 15.0
 _LOG_EVERY_S = 10.0
 _WARM_STEPS = 100
 _ENCODER_PART = 0.5  # of the learning rate
@@ -33,6 +34,7 @@ _LAST_PART = 0.01
 _LARGEST_NORM = 5.0
 _PROBE_STEPS = 4
 _MOST_FAILURES = 10
+Losses = Callable[..., tuple[Tensor, Tensor]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +47,7 @@ class Plan:
     rate: float
     most_steps: int
     out: Path
-    compiled: bool = False  # try whether a compiled step is faster
+    way: str = "try"  # how a step is computed, a key of `ways`; "try": the faster of the plain two
 
 
 def losses(net: nn.Module, pixels: Tensor, truth: Truth, *, half: bool) -> tuple[Tensor, Tensor]:
@@ -54,6 +56,15 @@ def losses(net: nn.Module, pixels: Tensor, truth: Truth, *, half: bool) -> tuple
         regions, marks = net(pixels)
     aim = targets(truth)
     return region_loss(regions.float(), aim), mark_loss(marks.float(), aim)
+
+
+def ways() -> dict[str, tuple[torch.memory_format, Losses]]:
+    """Ways to compute a step: layout in memory, and the function (compiled when first run)."""
+    return {
+        "plain": (torch.contiguous_format, losses),
+        "channels-last": (torch.channels_last, losses),
+        "compiled": (torch.channels_last, torch.compile(losses, dynamic=False)),
+    }
 
 
 def _rate(progress: float, step: int) -> float:
@@ -148,16 +159,13 @@ class Trainer:
         return float(region.detach()), float(mark.detach())
 
     def choose_way(self, batch: Batch) -> None:
-        """Time the ways to compute a step on a true batch, keep the fastest; weights unharmed."""
+        """Take the plan's way, or time the plain ones on a true batch; weights unharmed."""
         state = {k: v.clone() for k, v in self.net.state_dict().items()}
-        ways = {
-            "plain": (torch.contiguous_format, losses),
-            "channels last": (torch.channels_last, losses),
-        }
-        if self.plan.compiled:
-            ways["compiled"] = (torch.channels_last, torch.compile(losses, dynamic=False))
+        known = ways()
+        names = ["plain", "channels-last"] if self.plan.way == "try" else [self.plan.way]
         seconds: dict[str, float] = {}
-        for name, (self.layout, self.losses) in ways.items():
+        for name in names:
+            self.layout, self.losses = known[name]
             self.net.to(memory_format=self.layout)
             start = time.monotonic()
             try:
@@ -165,7 +173,7 @@ class Trainer:
             except Exception:  # noqa: BLE001 - a way that fails is not taken
                 _LOG.exception("%s: failed, not taken", name)
             _LOG.info("%s: tried in %.0f s", name, time.monotonic() - start)
-        self.layout, self.losses = ways[min(seconds, key=lambda n: seconds[n], default="plain")]
+        self.layout, self.losses = known[min(seconds, key=lambda n: seconds[n], default="plain")]
         self.net.load_state_dict(state)
         self.net.to(memory_format=self.layout)
         self.average = checkpoint.Average(self.net)
