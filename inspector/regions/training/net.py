@@ -6,7 +6,8 @@ Sizes follow from the budget: 640 x 640 on two cores in under 0.2 s and 16 MB as
 - A second, shallow stem of full-resolution detail enters at stride 2, and the regions leave it
   through a learnt 2 x 2 upsampling, so that strands two pixels wide keep their edges without
   convolutions at full resolution.
-- Marks are smooth or several pixels wide: predicted at stride 2, interpolated.
+- Marks are smooth or several pixels wide: predicted at stride 2, interpolated. They have a layer
+  of their own beside what the regions need.
 """
 
 from __future__ import annotations
@@ -86,6 +87,8 @@ class Net(nn.Module):
         self.regions = nn.ConvTranspose2d(w2, len(Region), 2, 2)
         self.marks = nn.Conv2d(w2, len(Mark), 1)
         nn.init.constant_(self.marks.bias, -4.0)  # marks are rare: start from "none"
+        self.marks_around = nn.Sequential(_unit(w2, w2), nn.Conv2d(w2, len(Mark), 1, bias=False))
+        nn.init.zeros_(self.marks_around[1].weight)
 
     def forward(self, rgb: Tensor) -> tuple[Tensor, Tensor]:
         """Region logits at full size, mark logits at half size."""
@@ -96,4 +99,4 @@ class Net(nn.Module):
         y = self.up8(torch.cat([_double(y), e8], 1))
         y = self.up4(torch.cat([_double(y), e4], 1))
         y = self.up2(torch.cat([_double(self.narrow(y)), e2, self.detail(x)], 1))
-        return self.regions(y), self.marks(y)
+        return self.regions(y), self.marks(y) + self.marks_around(y)
