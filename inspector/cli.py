@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING, NoReturn
 
 from inspector import kinds
 from inspector.errors import InspectorError, JobError
-from inspector.look import MOST_POLES
 from inspector.model import Inspection, Job, Verdict
 from inspector.wire import SIZES, check_od_mm, parse_wire
+from inspector.wording import FEWEST_POLES, MOST_POLES, POLES
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -99,7 +99,7 @@ def _add_look(commands: argparse._SubParsersAction[_Parser]) -> None:
     look.add_argument(
         "--kind", choices=tuple(kinds.registry()), default="cup", help="kind of joint, default cup"
     )
-    look.add_argument("--poles", type=_poles, metavar="N", help="how many poles the connector has")
+    look.add_argument("--poles", type=_poles, metavar="N", help="poles of the connector, 1 to 3")
     size = look.add_mutually_exclusive_group()
     size.add_argument(
         "--wire",
@@ -119,6 +119,7 @@ def _add_look(commands: argparse._SubParsersAction[_Parser]) -> None:
         help="gloss and grain are judged only when it is known",
     )
     look.add_argument("--save", type=Path, metavar="DIR", help="save the pictures there")
+    look.add_argument("--all", action="store_true", help="show every number, of fine checks too")
     look.add_argument("--json", action="store_true", help="one JSON object a line")
     look.set_defaults(run=_look)
 
@@ -139,14 +140,18 @@ def _look(options: argparse.Namespace) -> int:
             _complain(error)
             statuses.add(UNUSABLE)
             continue
-        _show(inspection, saved, console)
+        _show(inspection, saved, console, everything=options.all)
         code = {Verdict.PASS: PASS, Verdict.REWORK: REWORK, Verdict.RETAKE: RETAKE}
         statuses.add(code[inspection.verdict])
     return next(status for status in (UNUSABLE, REWORK, RETAKE, PASS) if status in statuses)
 
 
 def _show(
-    inspection: Inspection, saved: tuple[str | None, str | None], console: Console | None
+    inspection: Inspection,
+    saved: tuple[str | None, str | None],
+    console: Console | None,
+    *,
+    everything: bool,
 ) -> None:
     if console is None:
         from inspector.report import as_json  # noqa: PLC0415 - see above
@@ -157,7 +162,8 @@ def _show(
     else:
         from inspector.table import print_inspection  # noqa: PLC0415 - see above
 
-        print_inspection(inspection, console, tuple(path for path in saved if path))
+        shown = tuple(path for path in saved if path)
+        print_inspection(inspection, console, shown, everything=everything)
 
 
 def _console() -> Console:
@@ -210,9 +216,9 @@ def _wire_od_mm(options: argparse.Namespace) -> float | None:
 
 
 def _poles(text: str) -> int:
-    if text.isdecimal() and 1 <= int(text) <= MOST_POLES:
+    if text.isdecimal() and FEWEST_POLES <= int(text) <= MOST_POLES:
         return int(text)
-    raise argparse.ArgumentTypeError(f"{text!r} is not a number of poles from 1 to {MOST_POLES}")
+    raise JobError(f"{POLES.removesuffix('.')}, not {text!r}.")
 
 
 def _millimetres(text: str) -> float:

@@ -19,6 +19,7 @@ from inspector.panel import draw_close, draw_overview
 from inspector.placing import Box
 from inspector.report import CAUTIONS, VERDICT_WORDS, reasons, source_text, unseen_text
 from inspector.strokes import Canvas
+from inspector.wording import told_once
 
 WIDE_PX = 1080
 _OVERVIEW_HIGH_PX, _CLOSE_HIGH_PX = 620, 1200
@@ -32,7 +33,8 @@ _GAP_PX = 12
 def draw(inspection: Inspection) -> Canvas:
     """The overlay of an inspection, (H, 1080, 3) uint8 sRGB."""
     results = inspection.results
-    numbers = {id(finding): n for n, finding in enumerate(reasons(inspection), start=1)}
+    found = enumerate(reasons(inspection), start=1)
+    numbers = {(finding.joint, finding.check): number for number, finding in found}
     rgb = inspection.photo.rgb
     groups = _groups(results, rgb.shape)
     parts = [_banner(inspection)]
@@ -159,17 +161,14 @@ class _Row:
 
 def _rows(inspection: Inspection) -> list[_Row]:
     """What the numbers mean and what to do, then what no photo shows, then the caution."""
-    rows, advised, room = [], set(), WIDE_PX - 120
-    for number, finding in enumerate(reasons(inspection), start=1):
+    rows, room, found = [], WIDE_PX - 120, reasons(inspection)
+    for number, (finding, remedy) in enumerate(zip(found, told_once(found), strict=True), start=1):
         where = "" if finding.joint is None else f"Joint {finding.joint}, "
         about = finding.check.replace("-", " ")
         # a text that begins with the check's title need not be announced by it
         announced = finding.text.lower().startswith(about)
         said = f"{where}{finding.text if announced else f'{about}: {finding.text}'}"
-        if finding.remedy not in advised:  # the same advice once
-            said = f"{said} {finding.remedy}"
-            advised.add(finding.remedy)
-        said = f"{said} {source_text(finding)}".strip()
+        said = " ".join(filter(None, (said, source_text(finding), remedy)))
         lines = strokes.wrap(said[0].upper() + said[1:], _KEY_PX, room)
         rows.append(_Row(tuple(lines), finding, str(number)))
     notes = [unseen_text(inspection)] if inspection.results else []

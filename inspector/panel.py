@@ -21,8 +21,8 @@ from inspector.model import (
     Verdict,
 )
 from inspector.placing import GRID_PX, Obstacles, Place, Wish, place
-from inspector.report import value_text
 from inspector.strokes import Canvas
+from inspector.wording import value_text
 
 LABEL_PX = 34  # lettering; 11 px when the picture is shown 360 wide
 VALUE_PX = 30
@@ -31,7 +31,8 @@ _MOST_VALUES = 2  # in one callout; the rest stand in the report
 _SAME_PX = 8.0
 _ORDER = (Outcome.FINE, Outcome.NOT_SEEN, Outcome.DOUBT, Outcome.REWORK)  # drawn last: on top
 _LEADER = strokes.Style(strokes.PAPER, 1, 0.0, "none")  # thinner than any evidence
-
+_UNJUDGED = strokes.Style(strokes.YELLOW, 4, 16.0, "round")
+_BOX_PX, _BOX_INSET_PX = 12.0, 6.0  # the box stands off the joint, and within the panel
 
 _AS_OUTCOME = {
     Verdict.PASS: Outcome.FINE,
@@ -59,24 +60,62 @@ class Label:
 
 
 def draw_close(
-    rgb: Canvas, window: Window, results: list[JointResult], numbers: Mapping[int, int]
+    rgb: Canvas,
+    window: Window,
+    results: list[JointResult],
+    numbers: Mapping[tuple[int | None, str], int],
 ) -> tuple[Canvas, list[Place]]:
     """The panel with all evidence of these joints and their callouts; and where those went.
 
-    numbers maps id(finding) to its number in the key.
+    numbers maps (joint, check) of a finding to its number in the key. A joint that was not judged
+    has no evidence: a dashed box with a question mark stands around it.
     """
     canvas = crop(rgb, window)
     labels: list[Label] = []
     named: list[Points] = []
     findings = [finding for result in results for finding in result.findings]
     for finding in sorted(findings, key=lambda f: _ORDER.index(f.outcome)):
-        labels += _draw_finding(canvas, window, finding, numbers.get(id(finding)), named)
+        number = numbers.get((finding.joint, finding.check))
+        labels += _draw_finding(canvas, window, finding, number, named)
+    labels += [
+        _draw_unjudged(canvas, window, result, _number(result, numbers))
+        for result in results
+        if unjudged(result)
+    ]
     obstacles = obstacles_of(window, results)
     # numbered ones first: they must find the good places
     labels.sort(key=lambda label: label.number is None)
     places = place([Wish(label.size, label.points) for label in labels], obstacles, window.size)
     _draw_labels(canvas, labels, places)
     return canvas, places
+
+
+def unjudged(result: JointResult) -> bool:
+    """Whether the photo could not carry a verdict on this joint, so that nothing was measured."""
+    return result.verdict is Verdict.RETAKE and not any(f.measured for f in result.findings)
+
+
+def _number(result: JointResult, numbers: Mapping[tuple[int | None, str], int]) -> int | None:
+    """The number in the key of the joint's first reason."""
+    found = [numbers.get((f.joint, f.check)) for f in result.findings]
+    return next((number for number in found if number is not None), None)
+
+
+def _draw_unjudged(
+    canvas: Canvas, window: Window, result: JointResult, number: int | None
+) -> Label:
+    """Draw a dashed box with a question mark around a joint; its callout."""
+    x0, y0, x1, y1 = result.joint.box
+    low, high = window.to_panel(np.array([[x0, y0], [x1, y1]], float))
+    # kept inside the panel, or else the box of a joint at its edge would not be seen as one
+    most = np.array(window.size, float) - 1 - _BOX_INSET_PX
+    low = np.clip(low - _BOX_PX, _BOX_INSET_PX, most)
+    high = np.clip(high + _BOX_PX, _BOX_INSET_PX, most)
+    corners = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
+    strokes.stroke(canvas, corners, _UNJUDGED, closed=True)
+    strokes.question(canvas, (low + high) / 2, float(np.clip((high - low).min() / 2, 40, 160)))
+    said = f"joint {result.joint.number} not judged"
+    return Label(said, number, Outcome.DOUBT, corners)
 
 
 def draw_overview(rgb: Canvas, window: Window, results: tuple[JointResult, ...]) -> Canvas:
@@ -86,6 +125,10 @@ def draw_overview(rgb: Canvas, window: Window, results: tuple[JointResult, ...])
     for result in results:
         x0, y0, x1, y1 = result.joint.box
         (x0, y0), (x1, y1) = window.to_panel(np.array([[x0, y0], [x1, y1]])) + [[-10], [10]]
+        if unjudged(result):
+            label = _draw_unjudged(canvas, window, result, None)
+            labels.append(label)
+            continue
         outcome = _AS_OUTCOME[result.verdict]
         arm = 0.25 * min(x1 - x0, y1 - y0)
         style = strokes.STYLES[outcome]

@@ -6,10 +6,18 @@ The names are those of `Joint.problems` too. No other file words such a thing.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from inspector.model import Finding, Outcome
+import numpy as np
+from numpy.typing import NDArray
+
+from inspector.model import Finding, Outcome, Photo, Region
+
+SMALL_PHOTO_PX = 640  # long side: below it the network looks at enlarged pixels
+GREY_LEVELS = 6  # of 255, by which the channels of a photo without colour may differ
+EDGE_SHARE = 0.005  # of the border that metal of a joint takes when the border cuts it
+_AT_EDGE = (Region.CONDUCTOR, Region.SOLDER)  # other metal is too often taken for a terminal
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,13 +68,15 @@ PROBLEMS = _table(
         "size",
         "size",
         "The joint is too small in the photo.",
-        "Go closer until the joint fills a third of the picture's width.",
+        "Go closer until the joint fills a third of the picture's width, or use the zoom's 2x; do "
+        "not enlarge or crop the photo afterwards.",
     ),
     Problem(
         "cropped",
         "cropped",
         "The picture's edge cuts through the joint.",
-        "Move the joint to the middle of the picture, with some insulated wire beside it.",
+        "Step back or move the joint to the middle, so that the whole cup and a finger's width of "
+        "insulated wire are in the picture.",
     ),
     Problem(
         "covered",
@@ -85,6 +95,33 @@ PROBLEMS = _table(
         "no-joint",
         "No soldered joint is found in the photo.",
         "Lay the joint on a plain ground and let it fill a third of the picture's width.",
+    ),
+    Problem(
+        "no-joint-small",
+        "no-joint",
+        "No soldered joint is found, and the photo has only {wide} x {high} pixels.",
+        "Send the original from the phone, not a preview or a picture saved from a chat.",
+    ),
+    Problem(
+        "no-joint-grey",
+        "no-joint",
+        "No soldered joint is found, and the photo has no colour.",
+        "Switch off the camera's black-and-white filter, or send the original; copper, solder and "
+        "insulation are told apart by colour.",
+    ),
+    Problem(
+        "no-joint-cut",
+        "no-joint",
+        "No whole joint is found, and something like one runs out at the picture's edge.",
+        "Step back or move the joint to the middle: the cup's mouth and the end of the insulation "
+        "must both be in the picture, with a finger's width of ground around them.",
+    ),
+    Problem(
+        "grey",
+        "grey",
+        "The photo has no colour.",
+        "Switch off the camera's black-and-white filter and take the photo again.",
+        Outcome.DOUBT,
     ),
     Problem(
         "kind",
@@ -130,3 +167,27 @@ def problem_finding(name: str, joint: int | None = None) -> Finding:
     """The finding for a problem of the registry; KeyError for a name that it does not hold."""
     problem = PROBLEMS[name]
     return Finding(problem.check, problem.outcome, problem.meaning, problem.advice, joint)
+
+
+def colourless(photo: Photo) -> bool:
+    """Whether the photo is black and white: hardly a pixel whose channels differ."""
+    some = photo.rgb[::4, ::4].astype(np.int16)
+    return float(np.percentile(some.max(axis=2) - some.min(axis=2), 99)) <= GREY_LEVELS
+
+
+def no_joint_finding(photo: Photo, labels: NDArray[np.uint8] | None) -> Finding:
+    """That no joint is found, with its likely cause: a small or grey photo, a joint cut off.
+
+    labels (h, w) of Region: the whole photo's coarse region map, if there is one.
+    """
+    high, wide = photo.rgb.shape[:2]
+    if max(high, wide) < SMALL_PHOTO_PX:
+        small = problem_finding("no-joint-small")
+        return replace(small, text=small.text.format(wide=wide, high=high))
+    if colourless(photo):
+        return problem_finding("no-joint-grey")
+    if labels is not None:
+        border = np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])
+        if np.isin(border, _AT_EDGE).mean() >= EDGE_SHARE:
+            return problem_finding("no-joint-cut")
+    return problem_finding("no-joint")

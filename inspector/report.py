@@ -6,6 +6,7 @@ Nothing is measured or judged here. Uncertainties that leave this file are expan
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 from inspector import kinds
@@ -22,8 +23,13 @@ from inspector.model import (
     Scale,
     Verdict,
 )
+from inspector.problems import PROBLEMS, colourless, no_joint_finding
+from inspector.quality import GATES, measures
+from inspector.wording import in_picture, quantity_text, shared_advice
 
 Json = dict[str, Any]
+
+STRAINED = 2.0  # a measure within this factor of its gate is what a doubt is put down to
 
 CAUTIONS = (
     "Before any rework: disconnect and remove the battery.",
@@ -36,7 +42,6 @@ VERDICT_WORDS = {
     Verdict.REWORK: "rework",
     Verdict.RETAKE: "retake",
 }
-_UNIT_WORDS = {"1": "", "%": " %", "deg": "°", "chord": " of the chord"}
 
 
 def as_json(
@@ -70,45 +75,70 @@ def as_json(
 
 
 def reasons(inspection: Inspection) -> tuple[Finding, ...]:
-    """What the verdict rests on: of the photo first, then joint by joint, rework first.
+    """What the verdict rests on, worded for the reader: of the photo, then joint by joint.
 
-    A check that was not seen and that the joint may pass without is no reason; `unseen_text`
-    names it.
+    Rework first. A check that was not seen and that the joint may pass without is no reason;
+    `unseen_text` names it. Sides are those of the picture, and a doubt's remedy names what is
+    wrong with this picture of the joint where something is.
     """
     order = (Outcome.REWORK, Outcome.DOUBT, Outcome.NOT_SEEN)
-    found = list(inspection.findings)
+    found = [_photos(inspection, finding) for finding in inspection.findings]
     for result in inspection.results:
-        found += sorted(
+        ranked = sorted(
             (f for f in result.findings if f.outcome in order and _counts(f)),
             key=lambda f: order.index(f.outcome),
         )
+        found += _advised(inspection, result, [worded(result.joint, f) for f in ranked])
     return tuple(finding for finding in found if finding.outcome is not Outcome.FINE)
+
+
+def worded(joint: Joint, finding: Finding) -> Finding:
+    """The finding with the joint's own sides told as they lie in the picture."""
+    if finding.check != "fillet":  # the one check that judges either side by itself
+        return finding
+    return replace(finding, text=in_picture(finding.text, joint.axis))
+
+
+def _advised(inspection: Inspection, result: JointResult, found: list[Finding]) -> list[Finding]:
+    """The reasons, the doubts among them with what the picture lacks as their remedy."""
+    doubts = [finding for finding in found if finding.outcome is Outcome.DOUBT]
+    problem = _weakness(inspection, result) if doubts else None
+    if problem is None:
+        return found
+    remedies = iter(shared_advice([doubt.remedy for doubt in doubts], PROBLEMS[problem].advice))
+    return [
+        replace(finding, remedy=next(remedies)) if finding.outcome is Outcome.DOUBT else finding
+        for finding in found
+    ]
+
+
+def _weakness(inspection: Inspection, result: JointResult) -> str | None:
+    """The problem that this picture of the joint comes nearest to; None if it is near none.
+
+    Near is within a factor of STRAINED of the gate at which nothing would be judged at all.
+    """
+    if colourless(inspection.photo):
+        return "grey"
+    strains: dict[str, float] = {}
+    for name, value in measures(inspection.photo, result.joint).items():
+        gate = GATES[name]
+        parts = (value, gate.value) if gate.sense == "max" else (gate.value, value)
+        if parts[1] > 0:
+            strains[gate.problem] = parts[0] / parts[1]
+    worst = max(strains, key=lambda problem: strains[problem], default=None)
+    return worst if worst is not None and strains[worst] * STRAINED >= 1 else None
+
+
+def _photos(inspection: Inspection, finding: Finding) -> Finding:
+    """A finding on the whole photo; that no joint is found has its likely cause named."""
+    if finding.check != "no-joint":
+        return finding
+    labels = inspection.patches[0].labels if inspection.patches else None
+    return no_joint_finding(inspection.photo, labels)
 
 
 def _counts(finding: Finding) -> bool:
     return finding.needed or finding.outcome is not Outcome.NOT_SEEN
-
-
-def quantity_text(quantity: Quantity) -> str:
-    """Value and expanded uncertainty (k = 2) with the unit, such as "0.60 ± 0.08 D".
-
-    The uncertainty is given to one significant digit, two if the first is 1 or 2, and the value
-    to the same place.
-    """
-    value, wide = quantity.value, quantity.expanded_uncertainty
-    size = wide if wide > 0 else abs(value)
-    power = 0 if size <= 0 else math.floor(math.log10(size))
-    places = max(0, min(4, -power + (size < 3 * 10.0**power)))
-    unit = _UNIT_WORDS.get(quantity.unit, f" {quantity.unit}")
-    return f"{value:.{places}f} ± {wide:.{places}f}{unit}"
-
-
-def value_text(quantity: Quantity) -> str:
-    """The value alone with its unit, for the picture, such as "0.6 D"."""
-    size = max(abs(quantity.value), quantity.expanded_uncertainty)
-    places = 0 if size >= 20 else 1 if size >= 1 else 2  # noqa: PLR2004 - reads well at a glance
-    unit = _UNIT_WORDS.get(quantity.unit, f" {quantity.unit}")
-    return f"{quantity.value:.{places}f}{unit}"
 
 
 def scale_text(inspection: Inspection) -> str:
@@ -196,8 +226,8 @@ def _joint(result: JointResult) -> Json:
         "box": [_round(edge) for edge in joint.box],
         "measurements": [_measurement(finding, m) for finding, m in measurements(result)],
         "findings": [
-            {"check": finding.check, "outcome": finding.outcome.value, "text": finding.text}
-            for finding in result.findings
+            {"check": f.check, "outcome": f.outcome.value, "text": worded(joint, f).text}
+            for f in result.findings
         ],
     }
 

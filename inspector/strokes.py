@@ -120,6 +120,19 @@ def text(canvas: Canvas, words: list[tuple[float, float, str, int, Rgb]]) -> Non
     canvas[:] = np.asarray(picture)
 
 
+def question(canvas: Canvas, centre: Points, size_px: float) -> None:
+    """A question mark of that height with its casing, its middle at the centre (2,)."""
+    picture = Image.fromarray(canvas)
+    pen = ImageDraw.Draw(picture)
+    x, y = float(centre[0]), float(centre[1])
+    casing = max(2, round(size_px / 14))
+    pen.text(
+        (x, y), "?", font=font(round(size_px)), fill=YELLOW, anchor="mm",
+        stroke_width=casing, stroke_fill=INK,
+    )  # fmt: skip
+    canvas[:] = np.asarray(picture)
+
+
 def badge(canvas: Canvas, x: float, y: float, size_px: int, style: Style) -> None:
     """The numbered badge's body: square for rework, round for doubt; number comes as text."""
     half = size_px / 2

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
@@ -21,12 +23,12 @@ from inspector.report import (
     VERDICT_WORDS,
     limit_text,
     limits_of,
-    quantity_text,
     reasons,
     scale_text,
     source_text,
     unseen_text,
 )
+from inspector.wording import in_picture, measured_words, quantity_text, told_once
 
 _VERDICT_STYLE = {
     Verdict.PASS: "bold white on blue",
@@ -41,13 +43,24 @@ _OUTCOME_STYLE = {
 }
 
 
-def print_inspection(inspection: Inspection, console: Console, saved: tuple[str, ...] = ()) -> None:
-    """Print verdict, reasons with remedies, and every number with unit and uncertainty (k = 2)."""
+def print_inspection(
+    inspection: Inspection,
+    console: Console,
+    saved: tuple[str, ...] = (),
+    *,
+    everything: bool = False,
+) -> None:
+    """Print verdict, reasons with remedies, and the numbers with unit and uncertainty (k = 2).
+
+    Of each joint the checks that are fine or not seen take one line each, unless everything is
+    wanted; what brought a rework or a doubt always has its numbers, limit, source and remedy.
+    """
     parts: list[RenderableType] = [_heading(inspection)]
     found = reasons(inspection)
     if found:
         parts.append(_reasons(found))
-    parts += [_joint(result) for result in inspection.results]
+    for result in inspection.results:
+        parts += _whole(result) if everything else _folded(result)
     if inspection.results:
         parts.append(Text(scale_text(inspection), style="dim"))
         parts.append(Text(unseen_text(inspection)))
@@ -75,7 +88,7 @@ def _reasons(found: tuple[Finding, ...]) -> RenderableType:
     grid = Table.grid(padding=(0, 1))
     grid.add_column(justify="right")
     grid.add_column(overflow="fold")
-    for number, finding in enumerate(found, start=1):
+    for number, (finding, remedy) in enumerate(zip(found, told_once(found), strict=True), start=1):
         where = "Photo" if finding.joint is None else f"Joint {finding.joint}"
         said = Text.assemble(
             (
@@ -84,25 +97,47 @@ def _reasons(found: tuple[Finding, ...]) -> RenderableType:
             ),
             finding.text,
         )
-        if finding.remedy:
-            said.append(f"\n-> {finding.remedy}")
         if source := source_text(finding):
             said.append(f"\n{source}", style="dim")
+        if remedy:
+            said.append(f"\n-> {remedy}")
         grid.add_row(f"{number}", said)
     return Padding(grid, (1, 0, 1, 1))
 
 
-def _joint(result: JointResult) -> RenderableType:
+def _folded(result: JointResult) -> list[RenderableType]:
+    """The rows that need a look, and a line each of what is fine and what was not seen."""
+    pressing = [f for f in result.findings if f.outcome in (Outcome.REWORK, Outcome.DOUBT)]
+    numbers = [finding for finding in pressing if finding.measured]
+    parts: list[RenderableType] = [_table(result, numbers)] if numbers else [_title(result)]
+    for outcome in (Outcome.FINE, Outcome.NOT_SEEN):
+        names = [f.check for f in result.findings if f.outcome is outcome]
+        if names:
+            said = f"{outcome.value.replace('-', ' ')}: {', '.join(names)}"
+            parts.append(Padding(Text(said, style=_OUTCOME_STYLE[outcome]), (0, 0, 0, 1)))
+    return parts
+
+
+def _whole(result: JointResult) -> list[RenderableType]:
+    """Every check of the joint with every number."""
+    return [_table(result, result.findings)]
+
+
+def _title(result: JointResult) -> Text:
+    joint = result.joint
+    return Text(f"Joint {joint.number}: {joint.kind}, {result.verdict.value}", style="bold")
+
+
+def _table(result: JointResult, findings: Sequence[Finding]) -> RenderableType:
     table = Table(
-        title=f"Joint {result.joint.number}: {result.joint.kind}, {result.verdict.value}",
+        title=_title(result),
         title_justify="left",
-        title_style="bold",
         caption="± is the expanded uncertainty, k = 2",
         caption_justify="left",
     )
     for heading in ("check", "outcome", "measured", "value", "limit"):
         table.add_column(heading, overflow="fold")
-    for finding in result.findings:
+    for finding in findings:
         outcome = Text(finding.outcome.value, style=_OUTCOME_STYLE[finding.outcome])
         name: RenderableType = finding.check
         if not finding.measured:
@@ -111,11 +146,11 @@ def _joint(result: JointResult) -> RenderableType:
             if isinstance(measured, Measurement):
                 value = quantity_text(measured.quantity)
                 limit = limit_text(limits_of(finding, measured.name)) or ""
-                table.add_row(name, outcome, measured.name.replace("_", " "), value, limit)
+                said = measured_words(measured.name, result.joint.axis)
+                table.add_row(name, outcome, said, value, limit)
                 name, outcome = "", Text("")
         missing = dict.fromkeys(m.because for m in finding.measured if isinstance(m, NotMeasured))
         if missing:
-            table.add_row(
-                name, outcome, "", Text(f"not measured: {'; '.join(missing)}", style="dim"), ""
-            )
+            because = in_picture("; ".join(missing), result.joint.axis)
+            table.add_row(name, outcome, "", Text(f"not measured: {because}", style="dim"), "")
     return table

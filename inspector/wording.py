@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from inspector.model import Limit, Measurement, Quantity
+import math
+import re
+from collections.abc import Sequence
+
+from inspector.model import Finding, Limit, Measurement, Quantity
 from inspector.settings import Settings
 
 # What to do differently, by what the doubt comes from; the first that applies is said.
@@ -13,11 +17,17 @@ LESS_GLARE = "Turn the joint or the lamp until nothing glares there, and take th
 NAME_WIRE = "Name the wire's size, so that the limit in millimetres applies."
 BY_HAND = "It lies at the limit: measure it by hand, or treat it as rework."
 BY_EYE = "Look there with a lens: what looks like it may be a shadow or a mirror image."
+FEWEST_POLES, MOST_POLES = 1, 3  # of a power connector with solder cups
+POLES = f"A power connector with solder cups has {FEWEST_POLES} to {MOST_POLES} poles."
+_SIDE = re.compile(r"the (left|right) side\b")
+_SEEN_SIDE = re.compile(r"(the (?:upper|lower|left|right) side)\b")
+_NAMED_SIDE = re.compile(r"\b(convexity|angle conductor|angle cup)[ -](left|right)\b")
 _PARTS = (  # parts of an uncertainty, the largest of which tells where the doubt comes from
     ({"wire size", "what is needed"}, NAME_WIRE),
     ({"tilt", "silhouette"}, SQUARE),
     ({"mark", "terminal", "light", "attached or not"}, LESS_GLARE),
 )
+_SIGNS = {"1": "", "%": " %", "deg": "°", "chord": " of the chord"}
 _NEAR = 0.5  # share of the limit within which a value lies at the limit, if it is sharp
 _PLAIN_FROM = 99.5  # from here on no decimals, and never an exponent
 
@@ -35,12 +45,75 @@ def advice(item: Measurement, limit: Limit, settings: Settings) -> str:
     return BY_HAND if sharp else CLOSER
 
 
+def side_in_picture(side: str, axis: tuple[float, float]) -> str:
+    """Where a joint's own left or right lies in the photo: upper, lower, left or right.
+
+    A joint's left and right are those of someone who looks along the wire toward the terminal;
+    axis is that direction in the photo, x right, y down.
+    """
+    x, y = (axis[1], -axis[0]) if side == "left" else (-axis[1], axis[0])
+    if abs(y) >= abs(x):
+        return "upper" if y < 0 else "lower"
+    return "left" if x < 0 else "right"
+
+
+def in_picture(text: str, axis: tuple[float, float]) -> str:
+    """The text with a joint's own sides as its reader sees them in the photo."""
+
+    def named(found: re.Match[str]) -> str:
+        return f"{found[1]} on the {side_in_picture(found[2], axis)} side"
+
+    seen = _SIDE.sub(lambda found: f"the {side_in_picture(found[1], axis)} side", text)
+    seen = _NAMED_SIDE.sub(named, seen)
+    return _SEEN_SIDE.sub(r"\1 in the picture", seen, count=1)  # said once is enough
+
+
+def measured_words(name: str, axis: tuple[float, float]) -> str:
+    """A measurement's name for readers, its side as it lies in the picture."""
+    found = _NAMED_SIDE.fullmatch(name.replace("-", " "))
+    if found is None:
+        return name.replace("_", " ")
+    return f"{found[1]}, {side_in_picture(found[2], axis)} side"
+
+
 def reason_words(q: Quantity, limit: Limit) -> dict[str, str]:
     """What a limit's reason may use: the value and the limit, each with its unit."""
     return {
         "value": quantity_words(q),
         "limit": f"{limit.value:g}{_unit(limit.unit)}",
     }
+
+
+def shared_advice(doubts: Sequence[str], cause: str) -> tuple[str, ...]:
+    """The doubts' remedies with `cause`, what is wrong with the picture, in the place of guesses.
+
+    A lamp to be turned and a step closer are what a doubt advises when nothing else is known.
+    """
+    guessed = [remedy.startswith((CLOSER, LESS_GLARE)) for remedy in doubts]
+    eye = f" {BY_EYE}" if any(BY_EYE in remedy for remedy in doubts) else ""
+    return tuple(
+        f"{cause}{eye}" if guess else remedy for guess, remedy in zip(guessed, doubts, strict=True)
+    )
+
+
+def told_once(found: Sequence[Finding]) -> tuple[str, ...]:
+    """Each reason's remedy, or nothing where a later one of the same joint bears it for both.
+
+    The last one says for which numbers it holds.
+    """
+    said = []
+    for index, finding in enumerate(found):
+        alike = [
+            k
+            for k, other in enumerate(found)
+            if (other.joint, other.remedy) == (finding.joint, finding.remedy)
+        ]
+        numbers = [str(k + 1) for k in alike]
+        words = finding.remedy
+        if words and len(alike) > 1:
+            words = f"For {', '.join(numbers[:-1])} and {numbers[-1]}: {words}"
+        said.append(words if index == alike[-1] else "")
+    return tuple(said)
 
 
 def doubt_words(item: Measurement, limit: Limit, settings: Settings) -> str:
@@ -60,6 +133,28 @@ def doubt_words(item: Measurement, limit: Limit, settings: Settings) -> str:
 def quantity_words(q: Quantity) -> str:
     """Value and expanded uncertainty (k = 2) with the unit, such as "0.6 +/- 0.08 D"."""
     return f"{number(q.value)} +/- {number(q.expanded_uncertainty)}{_unit(q.unit)}"
+
+
+def quantity_text(quantity: Quantity) -> str:
+    """Value and expanded uncertainty (k = 2) with the unit, such as "0.60 ± 0.08 D".
+
+    The uncertainty is given to one significant digit, two if the first is 1 or 2, and the value
+    to the same place.
+    """
+    value, wide = quantity.value, quantity.expanded_uncertainty
+    size = wide if wide > 0 else abs(value)
+    power = 0 if size <= 0 else math.floor(math.log10(size))
+    places = max(0, min(4, -power + (size < 3 * 10.0**power)))
+    unit = _SIGNS.get(quantity.unit, f" {quantity.unit}")
+    return f"{value:.{places}f} ± {wide:.{places}f}{unit}"
+
+
+def value_text(quantity: Quantity) -> str:
+    """The value alone with its unit, for the picture, such as "0.6 D"."""
+    size = max(abs(quantity.value), quantity.expanded_uncertainty)
+    places = 0 if size >= 20 else 1 if size >= 1 else 2  # noqa: PLR2004 - reads well at a glance
+    unit = _SIGNS.get(quantity.unit, f" {quantity.unit}")
+    return f"{quantity.value:.{places}f}{unit}"
 
 
 def number(value: float) -> str:

@@ -96,6 +96,7 @@ def test_the_job_is_what_the_options_say(judged):
         ["look", "pass.jpg", "--kind", "knot"],
         ["look", "pass.jpg", "--poles", "0"],
         ["look", "pass.jpg", "--poles", "two"],
+        ["look", "pass.jpg", "--poles", "9"],
         ["look", "pass.jpg", "--wire", "13"],
         ["look", "pass.jpg", "--wire-od", "nan"],
         ["look", "pass.jpg", "--wire-od", "-2"],
@@ -118,6 +119,22 @@ def test_mistakes_get_one_line_and_status_2(judged, arguments, capsys):
     assert judged.jobs == []
 
 
+@pytest.mark.parametrize("poles", ["0", "4", "9", "-1"])
+def test_poles_that_no_such_connector_has_get_one_plain_sentence(judged, poles, capsys):
+    assert cli.main(["look", "pass.jpg", f"--poles={poles}"]) == 2
+    said = f"inspector: A power connector with solder cups has 1 to 3 poles, not '{poles}'.\n"
+    assert capsys.readouterr().err == said
+    assert judged.jobs == []
+
+
+@pytest.mark.usefixtures("judged")
+def test_fine_rows_are_folded_unless_all_are_asked_for(capsys):
+    cli.main(["look", "rework.jpg"])
+    assert "fine: insulation-gap" in capsys.readouterr().out
+    cli.main(["look", "rework.jpg", "--all"])
+    assert "fine: insulation-gap" not in capsys.readouterr().out
+
+
 def test_a_file_that_is_no_photo_as_a_user_meets_it(tmp_path):
     path = tmp_path / "notes.txt"
     path.write_text("not a photo")
@@ -138,7 +155,16 @@ def test_help_names_every_option_and_does_not_load_the_network():
     done = subprocess.run(  # noqa: S603 - our own interpreter
         [sys.executable, "-c", code], capture_output=True, text=True, check=True
     )
-    for option in ("--kind", "--poles", "--wire", "--wire-od", "--alloy", "--save", "--json"):
+    for option in (
+        "--kind",
+        "--poles",
+        "--wire",
+        "--wire-od",
+        "--alloy",
+        "--save",
+        "--json",
+        "--all",
+    ):
         assert option in done.stdout
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -10,6 +12,7 @@ import scenes
 from inspector import framing, overlay, panel, strokes
 from inspector.model import Evidence, Outcome, Verdict
 from inspector.placing import GRID_PX, Box, Obstacles, Wish, place
+from inspector.problems import problem_finding
 from inspector.report import reasons
 
 PAIR = {"size": (2000, 1500), "centres": ((900, 700), (900, 1000)), "d_px": 100}
@@ -18,7 +21,7 @@ PAIR = {"size": (2000, 1500), "centres": ((900, 700), (900, 1000)), "d_px": 100}
 def close_view(inspection, scale=1.0):
     high, wide = inspection.photo.rgb.shape[:2]
     window = framing.Window(Box(0, 0, wide, high), scale)
-    numbers = {id(f): n for n, f in enumerate(reasons(inspection), start=1)}
+    numbers = {(f.joint, f.check): n for n, f in enumerate(reasons(inspection), start=1)}
     results = list(inspection.results)
     return window, *panel.draw_close(inspection.photo.rgb, window, results, numbers)
 
@@ -69,6 +72,51 @@ def test_the_evidence_is_drawn_where_it_is():
     assert tuple(plain[y, x]) != colour
     corner = canvas[-200:, -200:]
     assert (corner == plain[-200:, -200:]).all()  # nothing is drawn where there is no evidence
+
+
+def lost(inspection):
+    """The same with its last joint seen in the whole photo only."""
+    *others, last = inspection.results
+    missing = problem_finding("lost", last.joint.number)
+    gone = replace(last, findings=(missing,), verdict=Verdict.RETAKE)
+    return replace(inspection, results=(*others, gone))
+
+
+def test_a_joint_that_was_not_judged_is_boxed_and_named():
+    inspection = lost(scenes.inspection(**PAIR))
+    high, wide = inspection.photo.rgb.shape[:2]
+    window = framing.Window(Box(0, 0, wide, high), 0.6)
+    only = list(inspection.results[1:])
+    canvas, places = panel.draw_close(inspection.photo.rgb, window, only, {(2, "unsure"): 7})[:2]
+    assert len(places) == 1
+    x0, y0, x1, y1 = np.array(only[0].joint.box) * 0.6
+    yellow = (canvas == strokes.YELLOW).all(axis=2)
+    around = yellow[round(y0) - 20 : round(y1) + 20, round(x0) - 20 : round(x1) + 20]
+    assert around[:20].any()
+    assert around[-20:].any()
+    assert around[:, :20].any()
+    assert around[:, -20:].any()
+    middle = yellow[round((y0 + y1) / 2) - 20 : round((y0 + y1) / 2) + 20]
+    assert middle[:, round((x0 + x1) / 2) - 15 : round((x0 + x1) / 2) + 15].any()  # the mark
+    along = yellow[round(y0) - 20 : round(y0) + 5, round(x0) : round(x1)].any(axis=0)
+    assert 0.2 < along.mean() < 0.9  # dashed
+
+
+def test_judged_joints_get_no_question_mark():
+    assert not any(panel.unjudged(result) for result in scenes.inspection(**PAIR).results)
+    assert [panel.unjudged(r) for r in lost(scenes.inspection(**PAIR)).results] == [False, True]
+
+
+def test_a_lost_joint_is_framed_in_the_overview_too():
+    inspection = lost(scenes.inspection(**PAIR))
+    rgb, results = inspection.photo.rgb, inspection.results
+    window = framing.Window(Box(0, 0, rgb.shape[1], rgb.shape[0]), 0.5)
+    with_both = panel.draw_overview(rgb, window, results)
+    without = panel.draw_overview(rgb, window, results[:1])
+    x0, y0, x1, y1 = (int(v / 2) for v in results[1].joint.box)
+    here = np.s_[y0 - 15 : y1 + 15, x0 - 15 : x1 + 15]
+    yellow = [(c[here] == strokes.YELLOW).all(axis=2).sum() for c in (with_both, without)]
+    assert yellow[0] > 200 > yellow[1]
 
 
 def test_window_maps_pixel_centres():

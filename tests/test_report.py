@@ -7,13 +7,28 @@ import json
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from rich.console import Console
 
 import scenes
-from inspector.model import Job, Quantity, Scale, Verdict
-from inspector.report import as_json, quantity_text, reasons, scale_text, unseen_text, value_text
+from inspector import report, wording
+from inspector.checks import fillet
+from inspector.model import (
+    Finding,
+    Job,
+    Measurement,
+    Outcome,
+    Quantity,
+    Region,
+    Scale,
+    Verdict,
+)
+from inspector.photo import make_photo
+from inspector.problems import PROBLEMS, problem_finding
+from inspector.report import as_json, reasons, scale_text, unseen_text
 from inspector.table import print_inspection
+from inspector.wording import quantity_text, told_once, value_text
 
 
 @pytest.fixture(scope="module")
@@ -113,19 +128,143 @@ def test_without_a_wire_size_the_scale_says_so(inspection):
     assert "--wire" in text
 
 
-def printed(inspection):
+def printed(inspection, **how):
     stream = io.StringIO()
-    print_inspection(inspection, Console(file=stream, width=100), ("out/a.overlay.jpg",))
+    print_inspection(inspection, Console(file=stream, width=100), ("out/a.overlay.jpg",), **how)
     return stream.getvalue()
 
 
 def test_the_table_names_verdict_numbers_limits_remedies_and_cautions(inspection):
     text = printed(inspection)
     for part in (
-        "REWORK", "7.40 ± 0.30 mm", "<= 0.5 mm", "Trim or tuck it.", "not measured: a strand",
+        "REWORK", "7.40 ± 0.30 mm", "<= 0.5 mm", "Trim or tuck it.",
         "disconnect and remove the battery", "out/a.overlay.jpg", "k = 2", "fumes",
     ):  # fmt: skip
         assert part in text, part
+
+
+def test_rows_that_are_fine_are_folded_unless_all_are_wanted(inspection):
+    text = printed(inspection)
+    assert "fine: insulation-gap" in text
+    assert "not seen: fillet" in text
+    assert "1.00 ± 0.08 D" not in text
+    whole = printed(inspection, everything=True)
+    assert "1.00 ± 0.08 D" in whole
+    assert "<= 2 D" in whole
+    assert "not measured: a strand" in whole
+
+
+def changed(inspection, **change):
+    """The same inspection with its first joint changed."""
+    first = inspection.results[0]
+    return replace(inspection, results=(replace(first, **change),))
+
+
+def test_a_fillets_side_is_the_pictures_in_text_and_json_and_keeps_its_name(inspection):
+    joint = replace(inspection.results[0].joint, axis=(-1.0, 0.0))
+    limit = next(limit for limit in fillet.LIMITS if limit.name == "angle-cup-left")
+    measured = Measurement("angle-cup-left", Quantity(120.0, 5.0, "deg"))
+    text = limit.reason.format(value="120 degrees", limit="90 degrees")
+    finding = Finding(
+        "fillet",
+        Outcome.REWORK,
+        text,
+        limit.remedy,
+        1,
+        0.0,
+        (measured,),
+        (limit,),
+        about=limit.name,
+    )
+    seen = changed(inspection, joint=joint, findings=(finding,))
+    said = "On the lower side in the picture solder meets the cup at 120 degrees, over 90 degrees."
+    assert reasons(seen)[0].text == said
+    found = as_json(seen)
+    assert found["reasons"][0]["text"] == said
+    assert found["joints"][0]["findings"][0]["text"] == said
+    assert found["joints"][0]["measurements"][0]["name"] == "angle-cup-left"
+    for part in ("angle cup, lower side", "120 ± 10°", limit.source, limit.text, limit.remedy):
+        assert part in printed(seen), part
+
+
+def doubts(inspection, remedies, **change):
+    joint = replace(inspection.results[0].joint, **change)
+    names = ("spike", "surface", "birdcage")
+    findings = tuple(
+        Finding(name, Outcome.DOUBT, "Perhaps.", remedy, 1, 0.6)
+        for name, remedy in zip(names, remedies, strict=False)
+    )
+    return changed(inspection, joint=joint, findings=findings)
+
+
+def test_a_small_joints_doubts_say_closer_and_say_it_once(inspection, monkeypatch):
+    lamp = f"{wording.LESS_GLARE} {wording.BY_EYE}"
+    small = doubts(inspection, (lamp, lamp, wording.NAME_WIRE))
+    monkeypatch.setattr(report, "measures", lambda *_: {"d_photo_px": 50.0, "blur_D": 0.01})
+    found = reasons(small)
+    assert found[0].remedy == f"{PROBLEMS['size'].advice} {wording.BY_EYE}"
+    assert found[2].remedy == wording.NAME_WIRE  # no photo mends that
+    assert told_once(found)[0] == ""
+    assert told_once(found)[1] == f"For 1 and 2: {found[1].remedy}"
+    assert "lamp" not in printed(small)
+
+
+@pytest.mark.parametrize(
+    ("measures", "problem"),
+    [
+        ({"d_photo_px": 90.0, "blur_D": 0.03}, "focus"),
+        ({"d_photo_px": 90.0, "tilt_at_least_deg": 30.0}, "tilt"),
+        ({"d_photo_px": 75.0, "hidden_share": 0.3}, "covered"),
+        ({"d_photo_px": 90.0, "clipped_share": 0.3, "cut_share": 0.0}, "glare"),
+    ],
+)
+def test_a_doubt_is_put_down_to_what_the_picture_lacks_most(
+    inspection, monkeypatch, measures, problem
+):
+    monkeypatch.setattr(report, "measures", lambda *_: measures)
+    found = reasons(doubts(inspection, (wording.CLOSER,)))
+    assert found[0].remedy == PROBLEMS[problem].advice
+
+
+def test_a_good_picture_keeps_the_judges_own_advice(inspection, monkeypatch):
+    monkeypatch.setattr(report, "measures", lambda *_: {"d_photo_px": 200.0, "blur_D": 0.01})
+    assert reasons(doubts(inspection, (wording.LESS_GLARE,)))[0].remedy == wording.LESS_GLARE
+
+
+def test_a_picture_without_colour_says_so_in_its_doubts(inspection):
+    grey = np.repeat(inspection.photo.rgb[..., :1], 3, axis=2)
+    seen = replace(doubts(inspection, (wording.CLOSER,)), photo=make_photo(grey, "grey.jpg"))
+    assert reasons(seen)[0].remedy == PROBLEMS["grey"].advice
+
+
+def no_joint(inspection, rgb, region=None):
+    labels = np.zeros(rgb.shape[:2], np.uint8)
+    if region is not None:
+        labels[40:80, :30] = region
+    patch = replace(inspection.patches[0], labels=labels)
+    photo, missing = make_photo(rgb, "a.jpg"), (problem_finding("no-joint"),)
+    return replace(inspection, photo=photo, patches=(patch,), results=(), findings=missing)
+
+
+def test_no_joint_names_its_likely_cause(inspection):
+    rgb = np.array(inspection.photo.rgb)
+    grey = np.repeat(rgb[..., :1], 3, axis=2)
+    advice = [
+        reasons(no_joint(inspection, *what))[0].remedy
+        for what in (
+            (rgb,),
+            (rgb[:200, :300],),
+            (grey,),
+            (rgb, Region.SOLDER),
+            (rgb, Region.INSULATION),
+        )
+    ]
+    plain, small, colour, cut, wire = advice
+    assert "original from the phone" in small
+    assert "black-and-white" in colour
+    assert "Step back" in cut
+    assert wire == plain == PROBLEMS["no-joint"].advice
+    assert "300 x 200 pixels" in reasons(no_joint(inspection, rgb[:200, :300]))[0].text
 
 
 def test_a_pass_speaks_of_one_side_and_needs_no_cautions():

@@ -1,0 +1,51 @@
+"""Sides as the reader sees them in the picture."""
+
+from __future__ import annotations
+
+import pytest
+
+from inspector import wording
+from inspector.checks import fillet
+
+
+@pytest.mark.parametrize(
+    ("axis", "left", "right"),
+    [
+        ((1.0, 0.0), "upper", "lower"),  # the wire comes from the left
+        ((-1.0, 0.0), "lower", "upper"),
+        ((0.0, 1.0), "right", "left"),  # from the top
+        ((0.0, -1.0), "left", "right"),
+        ((0.6, 0.8), "right", "left"),
+        ((0.7071, 0.7071), "upper", "lower"),
+    ],
+)
+def test_sides_are_those_of_the_picture(axis, left, right):
+    assert wording.side_in_picture("left", axis) == left
+    assert wording.side_in_picture("right", axis) == right
+
+
+def test_every_sentence_on_a_side_of_the_fillet_is_turned():
+    upside_down = (-1.0, 0.0)
+    for limit in fillet.LIMITS:
+        there = "lower" if limit.name.endswith("-left") else "upper"
+        said = wording.in_picture(limit.reason, upside_down)
+        assert f"On the {there} side in the picture" in said
+        assert "left" not in said
+        assert "right" not in said
+        named = f"Fillet: {limit.name.replace('-', ' ')} 0.1, limit"
+        assert f"on the {there} side in the picture 0.1" in wording.in_picture(named, upside_down)
+
+
+def test_a_side_that_is_its_own_in_the_picture_is_said_to_be_so():
+    said = wording.in_picture("On the left side it bulges.", (0.0, -1.0))
+    assert said == "On the left side in the picture it bulges."
+
+
+def test_two_sides_are_of_one_picture():
+    said = wording.in_picture("none on the left side; none on the right side", (1.0, 0.0))
+    assert said == "none on the upper side in the picture; none on the lower side"
+
+
+def test_a_sentence_without_sides_stays():
+    text = "Insulation gap: gap left out, 0.5 D."
+    assert wording.in_picture(text, (1.0, 0.0)) == text
