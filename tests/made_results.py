@@ -53,6 +53,7 @@ def photo(seed, verdict, truths, joints=(), *, because=None, failed=None):
         "scene": f"{seed:07d}", "failed": failed, "network": "abc", "wire_known": False,
         "verdict": None if failed else verdict, "seconds": 0.5, "quality": {},
         "photo_findings": [], "joints": list(joints), "confusion": None, "strands": [],
+        "for_fit": 2_000_000 <= seed < 3_000_000,  # as calibration scenes are looked at
         "truth": {
             "seed": seed, "look": "test", "size": [800, 600], "usable": because is None,
             "unusable_because": because, "photo": {}, "joints": list(truths),

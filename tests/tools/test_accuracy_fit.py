@@ -11,6 +11,7 @@ from made_results import case, found, measured, photo, true_joint
 from tools.accuracy.__main__ import main
 from tools.accuracy.compare import pairs
 from tools.accuracy.fit import calibrate, state, z_of
+from tools.accuracy.looks import normal_law
 from tools.accuracy.records import ResultsError
 from tools.accuracy.table import tables
 
@@ -110,6 +111,25 @@ def test_calibration_takes_calibration_scenes_alone(tmp_path, capsys):
     assert main(["fit", str(path), "--out", str(out)]) == 2
     assert not out.exists()
     assert "3000001" in capsys.readouterr().err
+
+
+def test_an_ordinary_look_is_not_fitted_to_nor_one_for_a_fit_reported():
+    with pytest.raises(ResultsError, match="--for-fit"):
+        calibrate([r | {"for_fit": False} for r in spikes(2_000_000)])
+    with pytest.raises(ResultsError, match="--for-fit"):
+        tables([r | {"for_fit": True} for r in gaps(3_000_000, 3)])
+
+
+def test_nothing_seen_is_recorded_for_a_fit_whatever_was_fitted_before():
+    fitted = {"spike.height": Calibration(conformance=((0.0, 0.1), (3.0, 0.9)))}
+    assert normal_law(fitted)["spike.height"] == fitted["spike.height"]
+    table = normal_law({})
+    for check in checks.registry().values():
+        for name in check.proof:
+            entry = table[f"{check.name}.{name}"]
+            assert (entry.factor, entry.floor) == (1.0, 0.0)
+            knots = np.array(entry.conformance)
+            assert np.interp(1.645, *knots.T) == pytest.approx(0.95, abs=1e-3)
 
 
 def test_tables_take_test_scenes_alone():

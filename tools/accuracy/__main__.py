@@ -22,6 +22,7 @@ def main(given: list[str] | None = None) -> int:
     look.add_argument("--out", type=Path, required=True)
     look.add_argument("--jobs", type=int, default=1, help="processes, one thread each")
     look.add_argument("--network", type=Path, help="another network than the committed one")
+    look.add_argument("--for-fit", action="store_true", help="calibration scenes, for `fit`")
     look.add_argument("--limit", type=int, help="only the first so many")
     tune = verbs.add_parser("tune", help="a development report, as text")
     tune.add_argument("results", type=Path)
@@ -69,8 +70,9 @@ def _look(args: argparse.Namespace) -> int:
     failed, began = 0, time.perf_counter()
     network = args.network.resolve() if args.network else None
     args.out.parent.mkdir(parents=True, exist_ok=True)
+    looked = look_at_all(photos, args.jobs, network, for_fit=args.for_fit)
     with args.out.open("w", encoding="utf-8") as out:
-        for count, record in enumerate(look_at_all(photos, args.jobs, network), 1):
+        for count, record in enumerate(looked, 1):
             out.write(json.dumps(record) + "\n")
             out.flush()
             if record["failed"]:

@@ -19,7 +19,7 @@ from inspector.verdict import conformance, quantile
 from sample_images.studio.limits import clearness
 
 from .compare import measured_items, pairs, without_side
-from .records import Case, Record, cases, refuse_seeds
+from .records import Case, Record, ResultsError, cases, refuse_seeds
 
 FIRST_SEED = 2_000_000
 # Lengths in D stand for lengths in mm of a wire whose size is not known; what their uncertainty
@@ -59,6 +59,11 @@ def state(case: Case, check: str, name: str) -> str:
 def calibrate(records: Sequence[Record]) -> tuple[str, list[str]]:
     """The file's text and notes on what was fitted and what was not, a line each."""
     refuse_seeds(records, FIRST_SEED, "calibration")
+    if not all(r.get("for_fit") for r in records):
+        raise ResultsError(
+            "Results of an ordinary look leave out what a finder not yet fitted did not see; "
+            "look again with --for-fit."
+        )
     joints = list(cases(records))
     failed = sum(bool(r["failed"]) for r in records)
     notes = [f"{len(records)} photos, {failed} failed, {len(joints)} joints in view"]

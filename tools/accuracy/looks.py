@@ -10,15 +10,21 @@ import multiprocessing
 import os
 import signal
 import traceback
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
+from dataclasses import replace
+from functools import cache, partial
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
+from scipy.special import ndtr
+
+from inspector import checks, uncertainty
+from inspector.uncertainty import Calibration
 
 from . import areas
 
@@ -38,14 +44,33 @@ def scenes(folder: Path) -> list[Path]:
     return [p for p in sorted(folder.glob("*.jpg")) if p.with_suffix(".json").exists()]
 
 
-def begin(network: Path | None) -> None:
-    """What a worker does first: one thread, and another network if one is named."""
+def normal_law(table: Mapping[str, Calibration]) -> dict[str, Calibration]:
+    """Calibrations under which "none seen" counts: by the normal law where no table was fitted."""
+    normal = tuple((float(z), float(ndtr(z))) for z in np.linspace(-8, 8, 321))
+    out = dict(table)
+    for check in checks.registry().values():
+        for name in check.proof:
+            key = f"{check.name}.{name}"
+            old = out.get(key, uncertainty.UNCALIBRATED)
+            if not old.conformance:
+                out[key] = replace(old, conformance=normal)
+    return out
+
+
+def begin(network: Path | None, *, for_fit: bool = False) -> None:
+    """What a worker does first: one thread, another network if one is named.
+
+    for_fit: nothing is calibrated and every finder counts, so that what is fitted to the results
+    does not hang on an earlier fit, and "none seen" is recorded as what was measured.
+    """
     from inspector.regions import network as regions  # noqa: PLC0415 - after the environment is set
 
     cv2.setNumThreads(1)
     regions._THREADS = 1  # noqa: SLF001 - workers share the machine; the program itself uses two
     if network is not None:
         regions.NETWORK = network
+    if for_fit:
+        uncertainty.calibrations = cache(partial(normal_law, {}))
 
 
 def job_of(truth: Json) -> Job:
@@ -59,11 +84,11 @@ def job_of(truth: Json) -> Job:
     return Job(wire_od_mm=parse_wire(wires.pop()).overall_mm if known else None)
 
 
-def look_at(photo: Path) -> Json:
-    """The record of one scene; see records.py for its form."""
+def look_at(photo: Path, *, for_fit: bool = False) -> Json:
+    """The record of one scene; see records.py for its form. `for_fit` is only noted down."""
     truth = json.loads(photo.with_suffix(".json").read_text("utf-8"))
     record: Json = {"scene": photo.stem, "failed": None, "truth": truth, "joints": []}
-    record |= {"verdict": None, "confusion": None, "strands": []}
+    record |= {"verdict": None, "confusion": None, "strands": [], "for_fit": for_fit}
     if hasattr(signal, "SIGALRM"):
         signal.signal(signal.SIGALRM, _too_long)
         signal.alarm(LONGEST_S)
@@ -186,7 +211,9 @@ def _measured(item: Measured, finding: Finding) -> Json:
     }
 
 
-def look_at_all(photos: list[Path], jobs: int, network: Path | None) -> Iterator[Json]:
+def look_at_all(
+    photos: list[Path], jobs: int, network: Path | None, *, for_fit: bool = False
+) -> Iterator[Json]:
     """Records as they come; a worker that dies costs no record but that of its own photo."""
     for name in _ONE_THREAD:
         os.environ[name] = "1"
@@ -194,7 +221,7 @@ def look_at_all(photos: list[Path], jobs: int, network: Path | None) -> Iterator
     while batches:
         left = set(batches.pop())
         try:
-            for photo, record in _pooled(sorted(left), jobs, network):
+            for photo, record in _pooled(sorted(left), jobs, network, for_fit=for_fit):
                 left.discard(photo)
                 yield record
         except BrokenProcessPool:
@@ -212,10 +239,12 @@ def _died(photo: Path) -> Json:
     return {"scene": photo.stem, "truth": truth, "joints": [], "strands": [], **died}
 
 
-def _pooled(photos: Iterable[Path], jobs: int, network: Path | None) -> Iterator[tuple[Path, Json]]:
+def _pooled(
+    photos: Iterable[Path], jobs: int, network: Path | None, *, for_fit: bool
+) -> Iterator[tuple[Path, Json]]:
     context = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(jobs, context, initializer=begin, initargs=(network,))
-    with pool:
-        waiting = {pool.submit(look_at, photo): photo for photo in photos}
+    first = partial(begin, network, for_fit=for_fit)
+    with ProcessPoolExecutor(jobs, context, initializer=first) as pool:
+        waiting = {pool.submit(look_at, photo, for_fit=for_fit): photo for photo in photos}
         for done in as_completed(waiting):
             yield waiting[done], done.result()

@@ -15,6 +15,7 @@ from .records import (
     MOST_TILT_DEG,
     Case,
     Record,
+    ResultsError,
     cases,
     refuse_seeds,
 )
@@ -38,6 +39,8 @@ MOST_REASONS = 12
 def tables(records: Sequence[Record]) -> str:
     """docs/accuracy.md; ResultsError if any scene is not of the test set."""
     refuse_seeds(records, FIRST_SEED, "test")
+    if any(r.get("for_fit") for r in records):
+        raise ResultsError("Results of a look --for-fit are no report; look again without it.")
     joints = list(cases(records))
     parts = [
         HEAD,
