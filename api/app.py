@@ -13,16 +13,17 @@ from typing import Annotated, Literal
 
 from fastapi import Depends, FastAPI, File, Form, HTTPException, Request, Response, UploadFile
 
-from api import problems
+from api import html, problems
 from api.limits import BodyLimit
 from api.schemas import Inspection
 from api.store import Kept, Store
 from inspector import kinds, overlay, report
 from inspector.errors import JobError
-from inspector.look import MOST_POLES, look, region_map
+from inspector.look import look, region_map
 from inspector.model import Job
 from inspector.photo import read_photo
 from inspector.wire import check_od_mm, parse_wire
+from inspector.wording import FEWEST_POLES, MOST_POLES
 
 
 def _version() -> str:
@@ -54,21 +55,41 @@ async def _known_fields(request: Request) -> None:
         raise JobError(f"The field {unknown[0]!r} is not known.", f"Use {', '.join(known)}.")
 
 
+@app.get("/", include_in_schema=False)
+def read_form() -> Response:
+    """The form for a browser."""
+    return html.form()
+
+
+@app.get("/docs", include_in_schema=False)
+def read_guide() -> Response:
+    """The guide to this API."""
+    return html.guide(app.openapi())
+
+
 @app.post(
     "/inspections",
     status_code=201,
     response_model=Inspection,
+    responses={201: {"content": {"text/html": {}}}},
     dependencies=[Depends(_known_fields)],
 )
 def create_inspection(
+    request: Request,
     response: Response,
     photo: Annotated[UploadFile, File(description="JPEG, PNG, WebP, HEIC or AVIF")],
     kind: Annotated[str, Form(description="kind of joint")] = "cup",
-    poles: Annotated[int | None, Form(ge=1, le=MOST_POLES)] = None,
+    poles: Annotated[
+        int | None,
+        Form(ge=FEWEST_POLES, le=MOST_POLES, description="poles of the connector, 1 to 3"),
+    ] = None,
     wire: Annotated[str | None, Form(description='such as "12 AWG"')] = None,
     wire_od: Annotated[float | None, Form(description="over the insulation, mm")] = None,
-    alloy: Annotated[Literal["tin-lead", "lead-free", "unknown"], Form()] = "unknown",
-) -> report.Json:
+    alloy: Annotated[
+        Literal["tin-lead", "lead-free", "unknown"],
+        Form(description="tin-lead, lead-free or unknown; gloss counts when it is known"),
+    ] = "unknown",
+) -> report.Json | Response:
     """Judge a photo; 201 with the inspection, its Location and links to its pictures."""
     job = Job(_kind(kind), poles, _wire_od_mm(wire, wire_od), alloy)
     data = photo.file.read()
@@ -86,7 +107,10 @@ def create_inspection(
     body = report.as_json(inspection, overlay=links["overlay"], regions=links["regions"])
     body = {"id": key, **body, "links": links}
     _store.add(key, Kept(body, drawn, regions))
+    if html.wants_html(request):
+        return html.answer(inspection, links)
     response.headers["Location"] = links["self"]
+    response.headers["Vary"] = "Accept"
     return body
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from starlette.exceptions import HTTPException
+from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from api.problems import problem
@@ -27,7 +28,7 @@ class BodyLimit:
             return
         declared = dict(scope["headers"]).get(b"content-length", b"0")
         if declared.isdigit() and int(declared) > self._most:
-            await problem(413, _DETAIL, "upload")(scope, receive, send)
+            await problem(413, _DETAIL, "upload", Request(scope))(scope, receive, send)
             return
         seen = 0
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import io
+from dataclasses import replace
+from html.parser import HTMLParser
 
 import httpx
 import pytest
@@ -173,3 +175,117 @@ def test_the_store_forgets_the_least_recently_used():
 def test_a_field_that_nothing_reads_is_refused_not_ignored(client):
     answer = upload(client, wire_od_mm="4.5")
     assert "wire_od" in is_problem(answer, 422)["detail"]
+
+
+BROWSER = {"Accept": "text/html,application/xhtml+xml,application/xml;q=0.9,image/webp,*/*;q=0.8"}
+
+
+def by_form(client, data=None, headers=BROWSER, **form):
+    """What a browser sends: every field of the form, those left alone empty."""
+    files = {"photo": ("a <b>.jpg", picture() if data is None else data)}
+    sent = {"kind": "cup", "poles": "", "wire": ""} | form
+    return client.post("/inspections", files=files, data=sent, headers=headers)
+
+
+class Elements(HTMLParser):
+    """The elements of a page as (tag, attributes)."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.found = []
+        self.feed(text)
+
+    def handle_starttag(self, tag, attrs):
+        self.found.append((tag, dict(attrs)))
+
+    def of(self, tag):
+        return [attributes for name, attributes in self.found if name == tag]
+
+
+def test_the_root_is_a_form_that_needs_no_script_and_no_network(client):
+    response = client.get("/")
+    assert response.status_code == 200
+    assert response.headers["content-type"].startswith("text/html")
+    page = Elements(response.text)
+    (form,) = page.of("form")
+    assert (form["action"], form["method"]) == ("/inspections", "post")
+    assert form["enctype"] == "multipart/form-data"
+    labelled = {label["for"] for label in page.of("label")}
+    fields = page.of("input") + page.of("select")
+    assert {field["name"] for field in fields} == {"photo", "kind", "poles", "wire"}
+    assert {field["id"] for field in fields} == labelled
+    assert page.of("script") == []
+    assert "http:" not in response.text
+    assert "https:" not in response.text
+    for words in ("battery", "iron", "cannot see inside a joint"):
+        assert words in response.text
+    assert "/docs" in {link["href"] for link in page.of("a")}
+
+
+def test_every_choice_of_the_form_is_accepted(client):
+    page = Elements(client.get("/").text)
+    values = {option["value"] for option in page.of("option")}
+    assert {"", "1", "2", "3", "cup", "12 AWG"} <= values
+    for wire in (value for value in values if value.endswith("AWG")):
+        assert by_form(client, wire=wire).status_code == 201
+
+
+def test_a_browser_gets_a_page_with_verdict_reasons_and_picture(client):
+    response = by_form(client, poles="2", wire="12 AWG")
+    assert response.status_code == 201
+    assert response.headers["content-type"].startswith("text/html")
+    assert (client.seen[0][1].poles, client.seen[0][1].wire_od_mm) == (2, 4.5)
+    for words in ("rework", "A strand of 7.4 mm is outside the bundle.", "Trim or tuck it."):
+        assert words in response.text
+    (image,) = Elements(response.text).of("img")
+    assert image["alt"]
+    assert client.get(image["src"]).headers["content-type"] == "image/jpeg"
+    assert client.get(response.headers["location"]).json()["verdict"] == "rework"
+
+
+@pytest.mark.parametrize(
+    "accept", ["*/*", "application/json", "application/json, text/html;q=0.5", "text/html;q=x", ""]
+)
+def test_clients_that_do_not_ask_for_a_page_get_json(client, accept):
+    response = by_form(client, headers={"Accept": accept})
+    assert response.json()["verdict"] == "rework"
+    assert response.headers["vary"] == "Accept"
+
+
+def test_a_browsers_mistake_is_a_page_with_the_sentence_and_a_way_back(client):
+    for response in (by_form(client, data=b"no <i>photo</i>"), by_form(client, poles="9")):
+        assert response.status_code == 422
+        assert response.headers["content-type"].startswith("text/html")
+        page = Elements(response.text)
+        assert {"href": "/"} in page.of("a")
+    assert "1 to 3 poles" in response.text
+    assert client.request("GET", "/nowhere", headers=BROWSER).status_code == 404
+
+
+def test_names_of_files_are_no_markup(client, monkeypatch):
+    def run(photo, _job, _settings):
+        return replace(scenes.inspection(), photo=photo)
+
+    monkeypatch.setattr(stages, "run", run)
+    text = by_form(client).text
+    assert "a &lt;b&gt;.jpg" in text
+    assert "<b>.jpg" not in text
+
+
+def test_no_photo_and_odd_poles_are_plain_sentences(client):
+    sentence = "A power connector with solder cups has 1 to 3 poles."
+    for poles in ("0", "4", "9", "many"):
+        assert is_problem(upload(client, poles=poles), 422)["detail"] == sentence
+    assert "Choose one" in is_problem(client.post("/inspections", data={}), 422)["detail"]
+    empty = client.post("/inspections", files={"photo": ("", b"")}, data={}, headers=BROWSER)
+    assert empty.status_code == 422
+
+
+def test_the_guide_names_every_resource_and_field(client):
+    text = client.get("/docs").text
+    described = client.get("/openapi.json").json()
+    for path in described["paths"]:
+        assert path in text
+    for field in ("photo", "kind", "poles", "wire", "wire_od", "alloy"):
+        assert f"<code>{field}</code>" in text
+    assert "/openapi.json" in {link["href"] for link in Elements(text).of("a")}

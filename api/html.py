@@ -1,0 +1,141 @@
+"""Plain HTML for people with a browser: the form, the answer, the guide to the API.
+
+Nothing is loaded from the network and no script is needed. Whether a client wants HTML or JSON
+is told by its Accept header.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+from html import escape
+from importlib.resources import files
+from string import Template
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
+
+from inspector import kinds
+from inspector.model import Inspection, Verdict
+from inspector.report import CAUTIONS, VERDICT_WORDS, reasons, source_text, unseen_text
+from inspector.wire import SIZES
+from inspector.wording import FEWEST_POLES, MOST_POLES, told_once
+
+_AGAIN = '<p><a href="/">Send another photo</a></p>'
+_UNSPOKEN = 0.0
+
+
+def wants_html(request: Request) -> bool:
+    """Whether the client prefers text/html to JSON; one that does not care gets JSON."""
+    liked = _accepted(request.headers.get("accept", ""))
+    html, plain = liked.get("text/html", _UNSPOKEN), liked.get("application/json", _UNSPOKEN)
+    return html > max(plain, liked.get("application/problem+json", _UNSPOKEN))
+
+
+def _accepted(header: str) -> dict[str, float]:
+    """Media types of an Accept header with their weights; a weight that is no number is 0."""
+    found = {}
+    for part in header.lower().split(","):
+        name, *parameters = (piece.strip() for piece in part.split(";"))
+        weight = next((p[2:] for p in parameters if p.startswith("q=")), "1")
+        try:
+            found[name] = float(weight)
+        except ValueError:
+            found[name] = 0.0
+    return found
+
+
+def form() -> HTMLResponse:
+    """The form that sends a photo, with what to know before."""
+    known = kinds.registry()
+    unseen = "; ".join(dict.fromkeys(part for kind in known.values() for part in kind.unseen))
+    return _page(
+        "Is this solder joint good?",
+        _filled(
+            "form.html",
+            kinds=_options({kind.name: kind.title for kind in known.values()}),
+            poles=_options({str(n): str(n) for n in range(FEWEST_POLES, MOST_POLES + 1)}),
+            wires=_options({f"{size} AWG": f"{size} AWG" for size in SIZES}),
+            cautions="\n".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS),
+            unseen=escape(unseen),
+        ),
+    )
+
+
+def answer(inspection: Inspection, links: Mapping[str, str]) -> HTMLResponse:
+    """The verdict's word, the reasons numbered as in the picture, and the picture; status 201."""
+    word = VERDICT_WORDS[inspection.verdict]
+    found = reasons(inspection)
+    rows = []
+    for finding, remedy in zip(found, told_once(found), strict=True):
+        where = "Photo" if finding.joint is None else f"Joint {finding.joint}"
+        lines = [f"<b>{escape(where)}, {escape(finding.outcome.value)}:</b> {escape(finding.text)}"]
+        lines += [f"<br>{escape(text)}" for text in (source_text(finding), remedy) if text]
+        rows.append(f"<li>{''.join(lines)}</li>")
+    parts = [
+        f'<h1>{escape(inspection.photo.name)}</h1>\n<p class="verdict">{escape(word)}</p>',
+        "<h2>Why</h2>\n<ol>\n" + "\n".join(rows) + "\n</ol>" if rows else "",
+        f"<p>{escape(unseen_text(inspection))}</p>" if inspection.results else "",
+        _picture(links["overlay"]),
+    ]
+    if inspection.verdict is not Verdict.PASS:
+        cautions = "\n".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)
+        parts.append(f"<h2>Before you touch the joint</h2>\n<ul>\n{cautions}\n</ul>")
+    page = _page(f"{word}: {inspection.photo.name}", "\n".join(filter(None, [*parts, _AGAIN])), 201)
+    page.headers["Location"] = links["self"]
+    return page
+
+
+def _picture(link: str) -> str:
+    words = "The photo with the evidence drawn on it; the reasons are listed in words above"
+    return f'<a href="{link}"><img src="{link}" alt="{words}"></a>'
+
+
+def mistake(status: int, title: str, detail: str) -> HTMLResponse:
+    """A problem in words, with the way back to the form."""
+    body = f"<h1>This did not work</h1>\n<p>{escape(detail)}</p>\n{_AGAIN}"
+    return _page(title, body, status)
+
+
+def guide(openapi: Mapping[str, Any]) -> HTMLResponse:
+    """What the API answers, written out from its own description."""
+    rows = [
+        f"<tr><td><code>{method.upper()} {escape(path)}</code></td>"
+        f"<td>{escape(said.get('description') or said.get('summary', ''))}</td></tr>"
+        for path, methods in openapi["paths"].items()
+        for method, said in methods.items()
+    ]
+    body = openapi["components"]["schemas"]["Body_create_inspection_inspections_post"]
+    needed = body.get("required", ())
+    fields = [
+        f"<tr><td><code>{escape(name)}</code></td><td>{escape(about.get('description', ''))}"
+        f"{' (needed)' if name in needed else ''}</td></tr>"
+        for name, about in body["properties"].items()
+    ]
+    said = _filled("docs.html", rows="\n".join(rows), fields="\n".join(fields))
+    return _page("Asking over HTTP", said)
+
+
+def _options(words: Mapping[str, str]) -> str:
+    return "\n".join(
+        f'<option value="{escape(value)}">{escape(said)}</option>' for value, said in words.items()
+    )
+
+
+def _page(title: str, body: str, status: int = 200) -> HTMLResponse:
+    """A whole page; body is HTML. Its policy allows nothing from elsewhere, nor any script."""
+    html = _filled("page.html", title=escape(title), style=_read("style.css"), body=body)
+    policy = "default-src 'none'; img-src 'self' data:; style-src 'unsafe-inline'; "
+    policy += "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    headers = {"Content-Security-Policy": policy, "Vary": "Accept"}
+    return HTMLResponse(html, status, headers)
+
+
+def _filled(name: str, **values: str) -> str:
+    return Template(_read(name)).substitute(values)
+
+
+@cache
+def _read(name: str) -> str:
+    return files("api").joinpath("pages", name).read_text(encoding="utf-8")
