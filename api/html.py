@@ -101,16 +101,16 @@ def mistake(status: int, title: str, detail: str) -> HTMLResponse:
 def guide(openapi: Mapping[str, Any]) -> HTMLResponse:
     """What the API answers, written out from its own description."""
     rows = [
-        f"<tr><td><code>{method.upper()} {escape(path)}</code></td>"
-        f"<td>{escape(said.get('description') or said.get('summary', ''))}</td></tr>"
+        f"<dt><code>{method.upper()} {escape(path)}</code></dt>"
+        f"<dd>{escape(said.get('description') or said.get('summary', ''))}</dd>"
         for path, methods in openapi["paths"].items()
         for method, said in methods.items()
     ]
     body = openapi["components"]["schemas"]["Body_create_inspection_inspections_post"]
     needed = body.get("required", ())
     fields = [
-        f"<tr><td><code>{escape(name)}</code></td><td>{escape(about.get('description', ''))}"
-        f"{' (needed)' if name in needed else ''}</td></tr>"
+        f"<dt><code>{escape(name)}</code></dt><dd>{escape(about.get('description', ''))}"
+        f"{' (needed)' if name in needed else ''}</dd>"
         for name, about in body["properties"].items()
     ]
     said = _filled("docs.html", rows="\n".join(rows), fields="\n".join(fields))
