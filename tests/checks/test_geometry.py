@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from inspector import checks, kinds
+from inspector import checks, kinds, profile
 from inspector.checks import (
     excess_solder,
     fillet,
@@ -19,6 +19,7 @@ from inspector.checks import (
 )
 from inspector.joints import find_joints
 from inspector.model import Job, Measured, Measurement, NotMeasured, Scale, View
+from inspector.outline import evenly
 from tests.drawn import Cup, draw
 
 SIZE = (340, 340)
@@ -131,9 +132,9 @@ def test_fillet_angles_lie_within_their_stated_uncertainty():
 
 
 @pytest.mark.parametrize(
-    ("theta", "gap", "told"), [(50.0, 1.4, True), (5.0, 1.4, False), (75.0, 0.6, False)]
+    ("theta", "gap", "told"), [(70.0, 1.4, True), (5.0, 1.4, False), (75.0, 0.6, False)]
 )
-def test_a_long_clear_bulge_counts_where_its_angles_cannot_be_told(monkeypatch, theta, gap, told):
+def test_aslant_a_bulge_counts_where_it_stands_out_of_the_cup(monkeypatch, theta, gap, told):
     monkeypatch.setattr(fillet, "apparent_tilt_deg", lambda _: (25.0, 3.0))
     cup = turned(20, theta_deg=theta, core=0.2, outer=0.48, gap=gap, solder_from=0.3)
     cup = replace(cup, end=(200.0, 230.0))
@@ -146,6 +147,33 @@ def test_a_long_clear_bulge_counts_where_its_angles_cannot_be_told(monkeypatch, 
             near(value(found, f"convexity-{side}"), cup.convexity, 0.03)
         else:
             assert not any(isinstance(item, Measurement) for item in found)
+
+
+def test_an_outline_cut_off_by_another_joint_is_no_fillet():
+    cup = turned(20, theta_deg=30, core=0.2, outer=0.48, gap=0.9, solder_from=0.4)
+    seen = view(replace(cup, end=(230.0, 230.0)), 96, size=(460, 460))
+    joint = seen.joint
+    y, x = np.mgrid[: joint.own.shape[0], : joint.own.shape[1]]
+    t = joint.to_frame(np.stack([x, y], axis=-1).reshape(-1, 2))[:, 1].reshape(x.shape)
+    cut = replace(seen, joint=replace(joint, own=joint.own & (t < 0.3)))
+    whole, found = fillet.measure(seen), fillet.measure(cut)
+    assert isinstance(value(whole, "convexity-right"), Measurement)
+    near(value(found, "convexity-left"), value(whole, "convexity-left").quantity.value, 0.001)
+    assert all(isinstance(item, NotMeasured) for item in found if item.name.endswith("right"))
+
+
+def test_the_lip_s_rounded_rim_is_left_out_of_a_fillet():
+    turn = np.radians(np.linspace(0, 75, 120))
+    drawn_in = 60 * np.stack([np.sin(turn), 1 - np.cos(turn)], axis=1)
+    back = np.radians(np.linspace(75, 0, 20))
+    step = np.stack([np.cos(back), np.sin(back)], axis=1) * 0.5
+    rounded = np.vstack([drawn_in, drawn_in[-1] + np.cumsum(step, axis=0)])
+    even = evenly(rounded, 0.5)
+    kept = profile._without_rim(even, 96)
+    assert 0 <= np.hypot(*(kept[-1] - drawn_in[-1])) < 4
+    bead = 40 * np.stack([1 - np.cos(2 * turn), np.sin(2 * turn)], axis=1)
+    whole = evenly(bead, 0.5)
+    assert profile._without_rim(whole, 96) is whole
 
 
 def test_no_fillet_outside_a_flush_cup():
