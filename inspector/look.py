@@ -16,13 +16,13 @@ from inspector.errors import JobError
 from inspector.model import Inspection, Job, Photo
 from inspector.settings import Settings
 from inspector.wire import check_od_mm
+from inspector.wording import FEWEST_POLES, MOST_POLES, POLES
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
 _JOB, _SETTINGS = Job(), Settings()
-MOST_POLES = 12
 
 
 def look(
@@ -52,7 +52,7 @@ def check_job(job: Job) -> None:
     known = tuple(kinds.registry())
     if job.kind not in known:
         raise JobError(f"The kind {job.kind!r} is not known.", f"Use one of: {', '.join(known)}.")
-    if job.poles is not None and not 1 <= job.poles <= MOST_POLES:
-        raise JobError(f"A connector of {job.poles} poles is not known.", f"Use 1 to {MOST_POLES}.")
+    if job.poles is not None and not FEWEST_POLES <= job.poles <= MOST_POLES:
+        raise JobError(POLES, "Leave it out if it is not known.")
     if job.wire_od_mm is not None:
         check_od_mm(job.wire_od_mm)
