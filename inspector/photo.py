@@ -8,6 +8,7 @@ only the time is kept: no place, no device.
 from __future__ import annotations
 
 import io
+import stat
 import warnings
 from contextlib import suppress
 from pathlib import Path
@@ -35,6 +36,7 @@ LARGEST_BYTES = 60_000_000
 _FORMATS = ("JPEG", "PNG", "WEBP", "HEIF", "AVIF")
 _READABLE = "Use a JPEG, PNG, WebP, HEIC or AVIF file as the phone made it."
 _ORIENTATION, _TAKEN, _EXIF_IFD, _CHANGED = 0x0112, 0x9003, 0x8769, 0x0132
+_TIME_LENGTH = 19  # "YYYY:MM:DD HH:MM:SS" (EXIF, memory); what is longer is no time
 _RELATIVE_COLORIMETRIC = ImageCms.Intent.RELATIVE_COLORIMETRIC
 _PROFILE_SLACK = 2  # grey levels of 255 that a profile may differ from sRGB before it matters
 
@@ -55,36 +57,53 @@ def read_photo(source: Photo | bytes | str | Path, name: str | None = None) -> P
     if isinstance(source, Photo):
         return source
     if isinstance(source, bytes):
-        return _decode(source, name or "photo")
+        return _decode(source, _printable(name or "photo"))
     path = Path(source)
-    return _decode(_bytes_of(path), name or path.name)
+    return _decode(_bytes_of(path), _printable(name or path.name))
 
 
 def make_photo(rgb: NDArray[np.uint8], name: str = "photo", taken: str | None = None) -> Photo:
-    """Photo of an upright sRGB array (H, W, 3) uint8, which becomes read-only."""
+    """Photo of an upright sRGB array (H, W, 3) uint8, which becomes read-only.
+
+    Raises PhotoError for any other array, and for one smaller than 64 px on a side.
+    """
     if rgb.ndim != 3 or rgb.shape[2] != 3 or rgb.dtype != np.uint8:  # noqa: PLR2004 - H, W, RGB
         raise PhotoError("These pixels are no photo.", "Use an array (H, W, 3) of 8-bit sRGB.")
+    name = _printable(name)
+    _check_size((rgb.shape[1], rgb.shape[0]), name)
     pixels = np.ascontiguousarray(rgb)
     pixels.flags.writeable = False
     return Photo(name, pixels, taken)
 
 
+def _printable(name: str) -> str:
+    """A name on one line: line breaks, control codes and bytes that are no text become "?"."""
+    return "".join(sign if sign.isprintable() else "?" for sign in name)
+
+
 def _bytes_of(path: Path) -> bytes:
-    if path.is_dir():
-        raise PhotoError(f"{path} is a folder, not a photo.", "Name the photos inside it.")
+    shown = _printable(str(path))
     try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise PhotoError(
-                f"{path} is larger than {LARGEST_BYTES // 1_000_000} MB.",
-                "Use the photo as the phone made it, not a raw file or a video.",
-            )
-        return path.read_bytes()
+        kind = path.stat().st_mode
+        if stat.S_ISDIR(kind):
+            raise PhotoError(f"{shown} is a folder, not a photo.", "Name the photos inside it.")
+        if not stat.S_ISREG(kind):  # a pipe or device may never end
+            raise PhotoError(f"{shown} is no ordinary file.", "Save the photo as a file first.")
+        with path.open("rb") as file:
+            data = file.read(LARGEST_BYTES + 1)
     except FileNotFoundError:
-        raise PhotoError(f"There is no file {path}.", "Check the name and the folder.") from None
+        raise PhotoError(f"There is no file {shown}.", "Check the name and the folder.") from None
     except PermissionError:
-        raise PhotoError(f"The file {path} may not be read.", "Check its permissions.") from None
+        raise PhotoError(f"The file {shown} may not be read.", "Check its permissions.") from None
     except (OSError, ValueError) as error:
-        raise PhotoError(f"The file {path} cannot be read: {error}.", "Copy it anew.") from None
+        because = getattr(error, "strerror", None) or str(error)
+        raise PhotoError(f"The file {shown} cannot be read: {because}.", "Copy it anew.") from None
+    if len(data) > LARGEST_BYTES:
+        raise PhotoError(
+            f"{shown} is larger than {LARGEST_BYTES // 1_000_000} MB.",
+            "Use the photo as the phone made it, not a raw file or a video.",
+        )
+    return data
 
 
 def _decode(data: bytes, name: str) -> Photo:
@@ -147,7 +166,8 @@ def _metadata(picture: Image.Image, data: bytes) -> tuple[int, str | None]:
     except Exception:  # noqa: BLE001 - EXIF from the wild; the pixels are still good
         return 1, None
     turn = turn if isinstance(turn, int) and 1 <= turn <= 8 else 1  # noqa: PLR2004 - as EXIF says
-    text = str(taken).strip("\x00 ") if isinstance(taken, str) else ""
+    text = taken.partition("\x00")[0].strip() if isinstance(taken, str) else ""
+    text = _printable(text[:_TIME_LENGTH])
     return turn, text or None
 
 
