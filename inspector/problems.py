@@ -42,7 +42,7 @@ PROBLEMS = _table(
     Problem(
         "unproven",
         "unproven",
-        "No {names} are seen, but it is not shown that this version would find them.",
+        "None of these is seen, but it is not shown that this version would find them: {names}.",
         "Look for those yourself, with a lens and from every side, before you trust the joint.",
         Outcome.DOUBT,
     ),

@@ -1,40 +1,49 @@
 """None seen is no proof of none there, until calibration scenes have shown how many are overlooked.
 
+A finder is unproven if it was never fitted, or if the fit says that even with nothing seen the
+probability of conformance stays below what a pass needs: too many were overlooked. Where all that
+keeps a check from being fine is that, its row is not-seen, and one doubt of the joint speaks for
+all such checks.
+
 See docs/decisions/0009-unproven-finders-cannot-pass.md.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 
 from inspector.model import Check, Finding, Measured, Measurement, NotMeasured, Outcome
+from inspector.probability import probability
 from inspector.problems import problem_finding
 from inspector.uncertainty import conformance_of_z
 
 NOT_SHOWN = "none is seen, but it is not shown that this version would find one"
 
 
-def unproven(findings: list[Finding], checks: Mapping[str, Check], joint: int) -> list[Finding]:
-    """The findings with each fine one that rests on an unproven finder as not-seen.
+def unproven(
+    findings: list[Finding], checks: Mapping[str, Check], joint: int, fine: float
+) -> list[Finding]:
+    """The findings with each that rests on an unproven finder as not-seen.
 
-    One more finding, a doubt, then names these checks and what to look for by eye.
+    One more finding, a doubt, then names these checks and what to look for by eye. `fine` is the
+    probability of conformance that a pass needs.
     """
     out, names = [], []
     for finding in findings:
         check = checks.get(finding.check)
-        blind = check is not None and finding.outcome is Outcome.FINE and _rests(finding, check)
-        if check is None or not blind:
+        if check is None or not _rests(finding, check, fine):
             out.append(finding)
             continue
         names.append(check.seeks)
         text = f"{check.title} cannot be judged: {NOT_SHOWN}."
-        measured = tuple(_honest(item, check) for item in finding.measured)
+        measured = tuple(_honest(item, check, fine) for item in finding.measured)
         # the joint's one doubt below speaks for all of them
         out.append(
             replace(
-                finding, outcome=Outcome.NOT_SEEN, text=text, measured=measured, needed=False,
-                conformance=None, about="",
+                finding, outcome=Outcome.NOT_SEEN, text=text, remedy="", measured=measured,
+                needed=False, conformance=None, about="",
             )
         )  # fmt: skip
     if names:
@@ -44,17 +53,31 @@ def unproven(findings: list[Finding], checks: Mapping[str, Check], joint: int) -
     return out
 
 
-def _rests(finding: Finding, check: Check) -> bool:
-    return any(_blind(item, check) for item in finding.measured)
+def _rests(finding: Finding, check: Check, fine: float) -> bool:
+    """Whether unproven finders are all that keeps the finding from being fine."""
+    if finding.outcome not in (Outcome.FINE, Outcome.DOUBT):
+        return False
+    items = [item for item in finding.measured if isinstance(item, Measurement)]
+    blind = [item for item in items if _blind(item, check, fine)]
+    rest = [item for item in items if item not in blind]
+    return bool(blind) and all(_least(item, finding, check) >= fine for item in rest)
 
 
-def _blind(item: Measured, check: Check) -> bool:
-    return (
-        isinstance(item, Measurement)
-        and item.name in check.proof
-        and conformance_of_z(f"{check.name}.{item.name}", 0.0) is None
-    )
+def _blind(item: Measured, check: Check, fine: float) -> bool:
+    """Whether nothing is seen, and that is not worth enough."""
+    if not isinstance(item, Measurement):
+        return False
+    best = conformance_of_z(f"{check.name}.{item.name}", math.inf)
+    if best is None:
+        return item.name in check.proof
+    return best < fine and item.quantity.value <= 0
 
 
-def _honest(item: Measured, check: Check) -> Measured:
-    return NotMeasured(item.name, NOT_SHOWN) if _blind(item, check) else item
+def _least(item: Measurement, finding: Finding, check: Check) -> float:
+    """The item's probability of conformance at its worst limit; 1 without any."""
+    limits = [limit for limit in finding.limits if limit.name == item.name]
+    return min((probability(check.name, item, limit) for limit in limits), default=1.0)
+
+
+def _honest(item: Measured, check: Check, fine: float) -> Measured:
+    return NotMeasured(item.name, NOT_SHOWN) if _blind(item, check, fine) else item

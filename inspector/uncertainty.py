@@ -8,8 +8,8 @@ parts that were judged too big or too small, the floor holds what does not show 
 Whether something is there at all ("none allowed": strand, spike, char) is no normal law: most
 joints measure 0 and a few overlooked ones are far off. For those the calibration adds a monotone
 table from z to the probability of conformance, by isotonic regression; z is the normal quantile of
-the probability that the decision would have used. It already holds size, photo resolution and the
-network's certainty, so that one form of table serves every check. Sound and bad scenes weigh the
+the probability by the normal law. It already holds size, photo resolution and the network's
+certainty, so that one form of table serves every check. Sound and bad scenes weigh the
 same in the fit (an even prior), or else a set with few bad joints would teach that seeing nothing
 is enough.
 """
@@ -149,7 +149,7 @@ def fit_conformance(
     """Monotone table from (z, truly conforms) to the probability of conformance.
 
     `prior` is the share of sound joints assumed. ValueError with fewer than 10 sound or bad
-    cases. z must come from uncertainties that were calibrated before.
+    cases. z must come from the uncertainties before calibration, as `probability` takes them.
     """
     z, good = (np.array(column, float) for column in zip(*sorted(cases), strict=True))
     n_good, n_bad = float(good.sum()), float(len(good) - good.sum())
@@ -165,7 +165,8 @@ def fit_conformance(
         like_good = prior * (hits + _ALMOST) / (n_good + 2 * _ALMOST)
         like_bad = (1 - prior) * (last - first - hits + _ALMOST) / (n_bad + 2 * _ALMOST)
         p = like_good / (like_good + like_bad)
-        table.append((float(z[first:last].mean()), max(p, table[-1][1] if table else 0.0)))
+        p = max(p, table[-1][1] if table else 0.0)
+        table += [(float(end), p) for end in np.unique(z[[first, last - 1]])]
     return tuple(table)
 
 

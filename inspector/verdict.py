@@ -5,7 +5,7 @@ true value, and the probability of conformance is its part on the right side of 
 least 0.95: fine. At most 0.2: rework. Between: doubt. Both are settings. What a check needs and
 the photo does not show is not-seen, and no joint passes over it. "None seen" of a thing that may
 not be there (strand, spike, hole, bridge) lets a joint pass only once calibration scenes have
-shown how many are overlooked: until then it is a retake that says so.
+shown that few enough are overlooked: until then it is a retake that says so (see proof).
 
 A check that its kind does not need (see kinds) may be missing from a pass; so may one that this
 photo shows too poorly to decide. Its doubt therefore becomes not-seen, which a pass names, as
@@ -19,10 +19,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from typing import Literal
-
-import numpy as np
-from scipy.special import ndtr, ndtri
 
 from inspector.kinds import Kind
 from inspector.model import (
@@ -38,43 +34,17 @@ from inspector.model import (
     Verdict,
     View,
 )
+from inspector.probability import chance, probability
 from inspector.problems import problem_finding
 from inspector.proof import unproven
 from inspector.quality import too_small, unsure
 from inspector.settings import Settings
-from inspector.uncertainty import conformance_of_z
 from inspector.wording import OTHER_SIDE, advice, doubt_words, quantity_words, reason_words
 
 LEANS = 0.5  # probability of conformance from which the evidence leans to sound
-_SURELY = 1e-12  # stands for an uncertainty of 0
-_FAR = 8.0
+EVEN = 0.5
 _GRAVITY = {Outcome.FINE: 0, Outcome.NOT_SEEN: 1, Outcome.DOUBT: 2, Outcome.REWORK: 3}
 _VERDICTS = (Verdict.REWORK, Verdict.RETAKE, Verdict.PASS)  # worst first
-
-
-def conformance(
-    value: float, standard_uncertainty: float, sense: Literal["max", "min"], limit: float
-) -> float:
-    """Probability that the true value is on the right side of `limit` (JCGM 106:2012, normal)."""
-    return float(ndtr(_z(value, standard_uncertainty, sense, limit)))
-
-
-def chance(item: Measurement, limit: Limit) -> float:
-    """Probability that the joint conforms: what is not there conforms, whatever its size."""
-    q = item.quantity
-    if_there = conformance(q.value, q.standard_uncertainty, limit.sense, limit.value)
-    return 1.0 - item.presence * (1.0 - if_there)
-
-
-def quantile(probability: float) -> float:
-    """The normal quantile z of a probability, within -8 to 8."""
-    return float(np.clip(ndtri(probability), -_FAR, _FAR))
-
-
-def _z(value: float, u: float, sense: Literal["max", "min"], limit: float) -> float:
-    """Margin to the limit in standard uncertainties, positive on the right side."""
-    margin = limit - value if sense == "max" else value - limit
-    return margin / max(u, _SURELY * max(1.0, abs(limit)))
 
 
 def outcome_of(probability: float, settings: Settings) -> Outcome:
@@ -147,13 +117,13 @@ def _judged(
     for limit in limits:
         if limit.unit != q.unit:
             raise ValueError(f"{check.name}.{item.name} is in {q.unit}, its limit in {limit.unit}")
-        p = chance(item, limit)
-        fitted = conformance_of_z(f"{check.name}.{item.name}", quantile(p))
-        chances.append(p if fitted is None else fitted)
+        chances.append(probability(check.name, item, limit))
     # a lower and an upper limit: the two ways to fail exclude each other, so they add up
     p = max(0.0, 1.0 - sum(1.0 - each for each in chances))
     limit = limits[chances.index(min(chances))]
     outcome = outcome_of(p, settings)
+    if outcome is Outcome.REWORK and chance(item, limit) > EVEN:
+        outcome = Outcome.DOUBT  # a table may mistrust a value, it cannot put it over the limit
     if outcome is Outcome.REWORK:
         return outcome, p, limit.reason.format(**reason_words(q, limit)), limit.remedy
     if outcome is Outcome.FINE:
@@ -200,7 +170,7 @@ def judge(
     doubt = unsure(joint)
     if doubt is not None:
         findings.append(doubt)
-    findings = unproven(findings, checks, joint.number)
+    findings = unproven(findings, checks, joint.number, settings.fine)
     return JointResult(joint, tuple(findings), joint_verdict(findings, needed))
 
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, strategies as st
 from scipy.stats import norm
 
-from inspector import quality, verdict, wording
+from inspector import probability, proof, quality, verdict, wording
 from inspector.checks import registry
 from inspector.kinds import registry as kinds
 from inspector.model import (
@@ -18,10 +18,10 @@ from inspector.model import (
     Quantity,
     Verdict,
 )
+from inspector.probability import conformance
 from inspector.problems import PROBLEMS, problem_finding
 from inspector.settings import Settings
 from inspector.verdict import (
-    conformance,
     headline,
     joint_verdict,
     judge,
@@ -138,10 +138,37 @@ def test_what_may_not_be_there_at_all(presence, outcome):
 
 
 def test_calibrated_table_takes_the_place_of_the_normal_law(monkeypatch):
-    monkeypatch.setattr(
-        verdict, "conformance_of_z", lambda name, _: 0.5 if name == "a-check.gap" else None
-    )
+    table(monkeypatch, {"a-check.gap": 0.5})
     assert judge_check(a_check(), (measured(0.1),), S).outcome is Outcome.DOUBT
+
+
+def table(monkeypatch, chances):
+    """Calibration tables that give one probability each, by "check.measurement"."""
+    for module in (probability, proof):
+        monkeypatch.setattr(module, "conformance_of_z", lambda name, _: chances.get(name))
+
+
+def test_a_table_cannot_put_a_value_over_its_limit(monkeypatch):
+    table(monkeypatch, {"a-check.gap": 0.01})
+    assert judge_check(a_check(), (measured(0.1),), S).outcome is Outcome.DOUBT
+    assert judge_check(a_check(), (measured(9.0),), S).outcome is Outcome.REWORK
+
+
+@pytest.mark.parametrize(
+    ("value", "best", "outcome"),
+    [
+        (0.0, 0.97, "fine"),  # few enough are overlooked
+        (0.0, 0.80, "not-seen"),  # too many are: one doubt for all such checks
+        (0.5, 0.80, "doubt"),  # a faint trace is a doubt of its own
+    ],
+)
+def test_none_seen_counts_as_much_as_the_calibration_says(monkeypatch, value, best, outcome):
+    table(monkeypatch, {"a-check.gap": best})
+    check = a_check()
+    found = judge_check(check, (measured(value),), S)
+    out = proof.unproven([found], {"a-check": check}, 1, S.fine)
+    assert out[0].outcome == outcome
+    assert [f.check for f in out[1:]] == (["unproven"] if outcome == "not-seen" else [])
 
 
 def finding(check, outcome):

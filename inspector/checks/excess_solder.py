@@ -224,4 +224,6 @@ LIMITS = (
     ),
 )
 
-CHECK = Check("excess-solder", "Excess solder", measure, LIMITS, __doc__ or "")
+CHECK = Check(
+    "excess-solder", "Excess solder", measure, LIMITS, __doc__ or "", seeks="surplus solder"
+)

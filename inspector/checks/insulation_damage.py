@@ -242,4 +242,4 @@ LIMITS = (
     ),
 )
 
-CHECK = Check(NAME, "Insulation damage", measure, LIMITS, __doc__ or "")
+CHECK = Check(NAME, "Insulation damage", measure, LIMITS, __doc__ or "", seeks="char")

@@ -149,4 +149,7 @@ LIMITS = (
     ),
 )
 
-CHECK = Check("insulation-gap", "Insulation gap", measure, LIMITS, __doc__ or "")
+CHECK = Check(
+    "insulation-gap", "Insulation gap", measure, LIMITS, __doc__ or "",
+    seeks="insulation in the solder",
+)  # fmt: skip

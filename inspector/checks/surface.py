@@ -139,4 +139,6 @@ LIMITS = (
     ),
 )
 
-CHECK = Check(NAME, "Surface", measure, LIMITS, __doc__ or "", ("hole",), "pin holes and cracks")
+CHECK = Check(
+    NAME, "Surface", measure, LIMITS, __doc__ or "", ("hole",), "pin holes, cracks and rough spots"
+)

@@ -258,4 +258,4 @@ LIMITS = (
     ),
 )
 
-CHECK = Check("wetting", "Wetting", measure, LIMITS, __doc__ or "")
+CHECK = Check("wetting", "Wetting", measure, LIMITS, __doc__ or "", seeks="dry stretches")

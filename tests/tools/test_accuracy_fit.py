@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from inspector import checks
-from inspector.uncertainty import UNCALIBRATED, Calibration, read_calibrations
+from inspector.uncertainty import Calibration, read_calibrations
 from made_results import case, found, measured, photo, true_joint
 from tools.accuracy.__main__ import main
 from tools.accuracy.compare import pairs
@@ -96,12 +96,12 @@ def test_the_same_results_give_the_same_file():
     assert calibrate(records)[0] == calibrate(records[::-1])[0]
 
 
-def test_z_uses_the_fit_just_made_and_the_presence():
+def test_z_uses_the_raw_uncertainty_and_the_presence():
     limit = next(m for m in checks.registry()["spike"].limits if m.name == "height")
     item = measured("height", 0.7, u=9.0, raw=0.1, unit="mm")
-    assert z_of(item, UNCALIBRATED, [limit]) == pytest.approx(-2.0)
-    assert z_of(item, Calibration(factor=2.0), [limit]) == pytest.approx(-1.0)
-    assert z_of(item | {"presence": 0.0}, UNCALIBRATED, [limit]) == 8.0
+    assert z_of(item, [limit]) == pytest.approx(-2.0)
+    assert z_of(item | {"raw": 0.2}, [limit]) == pytest.approx(-1.0)
+    assert z_of(item | {"presence": 0.0}, [limit]) == 8.0
 
 
 def test_calibration_takes_calibration_scenes_alone(tmp_path, capsys):

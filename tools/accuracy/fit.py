@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from inspector import checks
 from inspector.model import Limit
+from inspector.probability import conformance, quantile
 from inspector.uncertainty import (
     UNCALIBRATED,
     Calibration,
@@ -15,7 +16,6 @@ from inspector.uncertainty import (
     fit_conformance,
     write_calibrations,
 )
-from inspector.verdict import conformance, quantile
 from sample_images.studio.limits import clearness
 
 from .compare import measured_items, pairs, without_side
@@ -101,9 +101,8 @@ def _conformances(joints: Sequence[Case], found: dict[str, Calibration], notes: 
             key = f"{check}.{without_side(item['name'])}"
             true = state(case, check, item["name"])
             if true in ("sound", "bad"):
-                fit = found.get(key, UNCALIBRATED)
                 limits = [m for m in checks.registry()[check].limits if m.name == item["name"]]
-                by_key[key].append((z_of(item, fit, limits), true == "sound"))
+                by_key[key].append((z_of(item, limits), true == "sound"))
     for key, these in sorted(by_key.items()):
         good = sum(conforms for _, conforms in these)
         try:
@@ -115,15 +114,11 @@ def _conformances(joints: Sequence[Case], found: dict[str, Calibration], notes: 
         notes.append(f"{key}: table of {len(table)} from {good} sound, {len(these) - good} bad")
 
 
-def z_of(item: Record, fit: Calibration, limits: Sequence[Limit]) -> float:
-    """Normal quantile of the probability that the decision would use, without a table.
-
-    The uncertainty is the raw one with the fit just made, not the one of the look.
-    """
-    u = (fit.factor**2 * item["raw"] ** 2 + fit.floor**2) ** 0.5
+def z_of(item: Record, limits: Sequence[Limit]) -> float:
+    """Normal quantile of the probability by the normal law with the raw uncertainty."""
     chances = [
-        1 - item["presence"] * (1 - conformance(item["value"], u, limit.sense, limit.value))
-        for limit in limits
+        1 - item["presence"] * (1 - conformance(item["value"], item["raw"], m.sense, m.value))
+        for m in limits
     ]
     return quantile(min(chances))
 

@@ -184,18 +184,13 @@ def _finding(finding: Finding) -> Json:
 
 def _measured(item: Measured, finding: Finding) -> Json:
     from inspector.model import NotMeasured  # noqa: PLC0415 - see job_of
-    from inspector.uncertainty import combine, conformance_of_z  # noqa: PLC0415
-    from inspector.verdict import chance, quantile  # noqa: PLC0415
+    from inspector.probability import probability  # noqa: PLC0415 - see job_of
 
     if isinstance(item, NotMeasured):
         return {"name": item.name, "because": item.because}
     q = item.quantity
-    chances = []
-    for limit in finding.limits:
-        if limit.name == item.name:
-            p = chance(item, limit)
-            fitted = conformance_of_z(f"{finding.check}.{item.name}", quantile(p))
-            chances.append(p if fitted is None else fitted)
+    limits = [limit for limit in finding.limits if limit.name == item.name]
+    chances = [probability(finding.check, item, limit) for limit in limits]
     points = np.concatenate([np.zeros((0, 2)), *(e.points for e in item.evidence)])
     points = points[:: max(1, len(points) // MOST_PLACES)]
     suspect = bool(chances) and min(chances) < FINE  # nobody asks where the others are
@@ -203,7 +198,7 @@ def _measured(item: Measured, finding: Finding) -> Json:
         "name": item.name,
         "value": q.value,
         "u": q.standard_uncertainty,
-        "raw": combine(q.parts.values()) if q.parts else q.standard_uncertainty,
+        "raw": uncertainty.combine(q.parts.values()) if q.parts else q.standard_uncertainty,
         "unit": q.unit,
         "presence": item.presence,
         "p": min(chances) if chances else None,
