@@ -17,6 +17,7 @@ from scipy.special import ndtr
 from inspector.model import Evidence, Joint, Mark, Mask, Points, Region, Unit, View
 from inspector.outline import box_of, is_any
 
+SURE_WITHIN_D = 0.12
 BARE = (Region.CONDUCTOR, Region.SOLDER, Region.TERMINAL)
 # Without a wire size, 0.5 mm is read as 0.11 D: its size at 4.5 mm overall. Soft wire is 1.5 to
 # 6.3 mm overall (docs/criteria, wire table); taken as log-uniform, that is 41 % on a limit in D.
@@ -127,6 +128,22 @@ def nearest(points: Points, others: Points) -> tuple[float, Points]:
     gaps, indices = KDTree(others).query(points)
     i = int(np.argmin(gaps))
     return float(gaps[i]), np.stack([points[i], others[int(indices[i])]])
+
+
+def sureness(joint: Joint, points: Points, mask: Mask) -> float:
+    """How sure the network is of the labels of `mask` near patch points (N, 2), 0..1.
+
+    The upper quartile within 0.12 D: edges are never sure, the body of a thing that is there is.
+    1 where nothing of the mask is near.
+    """
+    if len(points) == 0:
+        return 1.0
+    high, wide = mask.shape
+    spots = np.zeros(mask.shape, np.uint8)
+    x, y = np.clip(np.round(points).astype(int), 0, (wide - 1, high - 1)).T
+    spots[y, x] = 1
+    near = around(spots.astype(bool), SURE_WITHIN_D * joint.d_px) & mask
+    return float(np.percentile(joint.patch.sure[near], 75)) if near.any() else 1.0
 
 
 def others_points(view: View, *regions: Region) -> Points:

@@ -43,6 +43,7 @@ from inspector.areas import (
     own,
     places,
     ruler,
+    sureness,
 )
 from inspector.model import (
     Check,
@@ -75,6 +76,7 @@ EDGE_PX = 0.7  # each of the two edges
 RESOLVED_PX = 1.5
 BESIDE = 0.8  # cosine between the axes of poles of one connector
 FILM_D, FILM_LEAST = 0.1, 0.5  # allowed film of solder; it takes no more than half of the space
+SURENESSES = (0.5, 0.6, 0.7, 0.8, 0.9, 0.95)  # at which metal in one piece may fall apart
 CUP_D, SLOT_D = 1.0, 0.05  # length of cup looked at, in slots of this length
 
 
@@ -138,7 +140,19 @@ def _spacing(view: View) -> tuple[Measured, ...]:
         "what is needed": share * u_needed / needed,
     }
     evidence = (line(joint, pair, dimension=True),) if len(pair) else ()
-    return (Measurement("spacing", quantity(f"{NAME}.spacing", share, "%", parts), evidence),)
+    spacing = quantity(f"{NAME}.spacing", share, "%", parts)
+    return (Measurement("spacing", spacing, evidence, _sure(view, pair, joined=joined)),)
+
+
+def _sure(view: View, pair: Points, *, joined: bool) -> float:
+    """How sure it is that the metal comes as near as measured.
+
+    Metal in one piece: the sureness at which it falls apart. Else: that of the two ends.
+    """
+    if not joined:
+        return sureness(view.joint, pair, is_any(view.joint.patch.labels, BARE))
+    held = [least for least in SURENESSES if _metals(view, least)[2]]
+    return max(held, default=SURENESSES[0])
 
 
 def _poles(view: View) -> tuple[Joint, ...]:
@@ -184,14 +198,16 @@ def _cup(joint: Joint) -> Points:
     return joint.from_frame(np.concatenate([edge, edge[::-1] * (1.0, -1.0)]))
 
 
-def _metals(view: View) -> tuple[Points, Points, bool]:
+def _metals(view: View, least: float = 0.0) -> tuple[Points, Points, bool]:
     """Outlines of the metal that hangs together with this pole and with others; if it is one.
+
+    Of the metal, only what the network is sure of by at least `least`.
 
     Where solder of one pole ends and that of another begins is a matter of which is nearer, so the
     joints' own masks say nothing about a bridge; what hangs together does.
     """
     joint = view.joint
-    metal = is_any(joint.patch.labels, BARE)
+    metal = is_any(joint.patch.labels, BARE) & (joint.patch.sure >= least)
     _, index = cv2.connectedComponents(metal.astype(np.uint8), connectivity=8)
     high, wide = metal.shape
 

@@ -28,7 +28,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from inspector.areas import line, marked, outline, own, rectified, theirs
+from inspector.areas import line, marked, outline, own, rectified, sureness, theirs
 from inspector.frame import robust_line
 from inspector.model import (
     Check,
@@ -114,7 +114,11 @@ def _outside(joint: Joint) -> Measured:
     evidence: tuple[Evidence, ...] = ()
     if value > 0 and len(place):
         evidence = (line(joint, joint.from_frame(place), dimension=True),)
-    return Measurement("outside", quantity("excess-solder.outside", value, "D", parts), evidence)
+    # a bulge of the solder's label that the network itself doubts is a doubt, no more
+    tip = joint.from_frame(place)[1:]
+    sure = sureness(joint, tip, is_any(joint.patch.labels, (Region.SOLDER,)))
+    found = quantity("excess-solder.outside", value, "D", parts)
+    return Measurement("outside", found, evidence, sure)
 
 
 def _spiked(joint: Joint, rim: Rim) -> np.ndarray:
