@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from inspector.model import Check, Finding, Measured, Measurement, NotMeasured, Outcome
-from inspector.probability import probability
+from inspector.probability import chance, probability
 from inspector.problems import problem_finding
 from inspector.uncertainty import conformance_of_z
 
@@ -38,7 +38,7 @@ def unproven(
             continue
         names.append(check.seeks)
         text = f"{check.title} cannot be judged: {NOT_SHOWN}."
-        measured = tuple(_honest(item, check, fine) for item in finding.measured)
+        measured = tuple(_honest(item, finding, check, fine) for item in finding.measured)
         # the joint's one doubt below speaks for all of them
         out.append(
             replace(
@@ -58,19 +58,21 @@ def _rests(finding: Finding, check: Check, fine: float) -> bool:
     if finding.outcome not in (Outcome.FINE, Outcome.DOUBT):
         return False
     items = [item for item in finding.measured if isinstance(item, Measurement)]
-    blind = [item for item in items if _blind(item, check, fine)]
+    blind = [item for item in items if _blind(item, finding, check, fine)]
     rest = [item for item in items if item not in blind]
     return bool(blind) and all(_least(item, finding, check) >= fine for item in rest)
 
 
-def _blind(item: Measured, check: Check, fine: float) -> bool:
-    """Whether nothing is seen, and that is not worth enough."""
+def _blind(item: Measured, finding: Finding, check: Check, fine: float) -> bool:
+    """Whether the picture shows nothing wrong, and that is not worth enough."""
     if not isinstance(item, Measurement):
         return False
     best = conformance_of_z(f"{check.name}.{item.name}", math.inf)
     if best is None:
         return item.name in check.proof
-    return best < fine and item.quantity.value <= 0
+    limits = [limit for limit in finding.limits if limit.name == item.name]
+    shown = min((chance(item, limit, raw=True) for limit in limits), default=0.0)
+    return best < fine <= shown
 
 
 def _least(item: Measurement, finding: Finding, check: Check) -> float:
@@ -79,5 +81,5 @@ def _least(item: Measurement, finding: Finding, check: Check) -> float:
     return min((probability(check.name, item, limit) for limit in limits), default=1.0)
 
 
-def _honest(item: Measured, check: Check, fine: float) -> Measured:
-    return NotMeasured(item.name, NOT_SHOWN) if _blind(item, check, fine) else item
+def _honest(item: Measured, finding: Finding, check: Check, fine: float) -> Measured:
+    return NotMeasured(item.name, NOT_SHOWN) if _blind(item, finding, check, fine) else item

@@ -159,7 +159,7 @@ def test_a_table_cannot_put_a_value_over_its_limit(monkeypatch):
     [
         (0.0, 0.97, "fine"),  # few enough are overlooked
         (0.0, 0.80, "not-seen"),  # too many are: one doubt for all such checks
-        (0.5, 0.80, "doubt"),  # a faint trace is a doubt of its own
+        (1.95, 0.80, "doubt"),  # a faint trace is a doubt of its own
     ],
 )
 def test_none_seen_counts_as_much_as_the_calibration_says(monkeypatch, value, best, outcome):

@@ -105,4 +105,6 @@ LIMITS = (
     ),
 )
 
-CHECK = Check("solder-fill", "Solder fill", measure, LIMITS, __doc__ or "")
+CHECK = Check(
+    "solder-fill", "Solder fill", measure, LIMITS, __doc__ or "", seeks="cups short of solder"
+)

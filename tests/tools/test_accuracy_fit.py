@@ -169,4 +169,6 @@ def test_the_true_state_of_one_thing_leaves_the_check_s_others_out():
     assert of("insulation-gap", "embedded", gap_D=5.0) == "sound"
     assert of("wetting", "dry-stretch", wetted=0.1, dry_stretch_conductor_diameters=1.1) == "near"
     assert of("wetting", "dry-stretch", holds="not-seen", wetted=None) == "not-seen"
-    assert of("wetting", "wetted", wetted=0.1) == "not-seen"  # follows the normal law: no table
+    assert of("wetting", "wetted", wetted=0.1, dry_stretch_conductor_diameters=1.1) == "bad"
+    assert of("solder-fill", "fill", fill=0.2) == "bad"
+    assert of("insulation-gap", "gap", gap_D=5.0) == "not-seen"  # follows the normal law: no table

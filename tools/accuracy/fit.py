@@ -26,13 +26,15 @@ FIRST_SEED = 2_000_000
 # is about is that size, which no comparison in D can show.
 NOT_FITTED = ("spike.height-in-D", "stray-strand.length-in-D")
 
-# Things that are mostly absent, whose errors follow no normal law. A check may judge several; for
-# the true state of one, the others get the value that no limit minds.
+# Things that are mostly absent or overlooked whole, whose errors follow no normal law. A check may
+# judge several; for the true state of one, the others get the value that no limit minds.
 ABSENT: dict[str, dict[str, float]] = {
     "insulation-gap.embedded": {"gap_D": 0.0},
     "bridge.bridge": {},
     "excess-solder.surplus": {"excess_D": 0.0},
     "insulation-damage.char": {"ragged_D": 0.0},
+    "seating.reach": {},
+    "solder-fill.fill": {},  # a short cup overlooked is full: no normal error either
     "spike.height": {},
     "spike.height-in-D": {},
     "stray-strand.length": {},
@@ -40,6 +42,7 @@ ABSENT: dict[str, dict[str, float]] = {
     "surface.hole": {"rough_share": 0.0},
     "surface.rough": {"hole_D": 0.0},
     "wetting.dry-stretch": {"wetted": 1.0},
+    "wetting.wetted": {"dry_stretch_conductor_diameters": 0.0},
 }
 
 
