@@ -165,12 +165,13 @@ def judge(
         small = too_small(joint, name)
         measured = checks[name].measure(view) if small is None else (small,)
         finding = judge_check(checks[name], measured, settings)
-        finding = replace(finding, joint=joint.number, needed=name in needed)
-        findings.append(finding if finding.needed else unpressed(finding))
+        findings.append(replace(finding, joint=joint.number, needed=name in needed))
     doubt = unsure(joint)
     if doubt is not None:
         findings.append(doubt)
+    # first what is unproven: a finder that overlooks too much is no reason to look away
     findings = unproven(findings, checks, joint.number, settings.fine)
+    findings = [f if f.needed else unpressed(f) for f in findings]
     return JointResult(joint, tuple(findings), joint_verdict(findings, needed))
 
 

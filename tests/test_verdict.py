@@ -1,5 +1,7 @@
 """Conformance against JCGM 106 and scipy; the decision rule; what never passes."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, strategies as st
 from scipy.stats import norm
@@ -214,6 +216,18 @@ def test_a_joint_with_a_problem_is_not_judged():
     assert found.verdict is Verdict.RETAKE
     assert [f.check for f in found.findings] == ["two-wires"]
     assert found.findings[0].joint == 1
+
+
+def test_an_overlooking_finder_is_named_even_for_a_check_that_is_not_needed(monkeypatch):
+    # 0.9 leans to sound, which lets a mere doubt on such a check be: not one on the finder itself
+    table(monkeypatch, {"solder-fill.fill": 0.9})
+    full = replace(registry()["solder-fill"], measure=lambda _: (measured(100, 2, "fill", "%"),))
+    v = view(Drawing())
+    found = judge(v.joint, v, {**registry(), "solder-fill": full}, kinds()["cup"], S)
+    by_name = {f.check: f for f in found.findings}
+    assert by_name["solder-fill"].outcome is Outcome.NOT_SEEN
+    assert "cups short of solder" in by_name["unproven"].text
+    assert found.verdict is Verdict.RETAKE
 
 
 def test_low_certainty_of_the_regions_adds_a_doubt():
