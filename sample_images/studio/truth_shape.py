@@ -119,13 +119,20 @@ def fillets(model: JointModel, camera: Camera) -> list[dict[str, float]]:
 
 
 def _slopes_deg(s: Array, e: Array) -> tuple[float, float]:
-    """Slope angle of a profile over its first and its last quarter, degrees from the axis."""
-    first = max(3, len(s) // 4)
+    """Slope angle of a profile at its first and at its last point, degrees from the axis.
+
+    The angle at the contact is what the criteria limit, so a parabola through the end third gives
+    its tangent there; a mean slope would read a curved fillet steeper or flatter than it meets.
+    """
     both = np.column_stack([e, s])
-    index = np.arange(first)
-    start = np.arctan2(*np.polyfit(index, both[:first], 1)[0])
-    last = np.arctan2(*np.polyfit(index, both[-first:], 1)[0])
-    return float(np.degrees(start)), float(np.degrees(last))
+    third = max(4, len(s) // 3)
+    index = np.arange(third)
+
+    def tangent(points: Array) -> float:
+        rise, run = np.polyfit(index, points, 2)[1]
+        return float(np.degrees(np.arctan2(rise, run)))
+
+    return tangent(both[:third]), tangent(both[::-1][:third] * -1)
 
 
 def strands(

@@ -57,6 +57,22 @@ class Context(nn.Module):
         return x
 
 
+class More(nn.Module):
+    """Two convolutions beside what there is; gives x unchanged until trained."""
+
+    def __init__(self, channels: int) -> None:
+        """Channels in and out."""
+        super().__init__()
+        self.first = _unit(channels, channels)
+        self.second = nn.Conv2d(channels, channels, 3, padding=1, bias=False)
+        self.norm = nn.BatchNorm2d(channels)
+        nn.init.zeros_(self.norm.weight)
+
+    def forward(self, x: Tensor) -> Tensor:
+        """(N, channels, h, w) to the same."""
+        return functional.relu(x + self.norm(self.second(self.first(x))))
+
+
 def _double(x: Tensor) -> Tensor:
     return functional.interpolate(x, scale_factor=2.0, mode="bilinear", align_corners=False)
 
@@ -75,8 +91,8 @@ class Net(nn.Module):
         w16, w8, w4, w2 = _DECODER
         self.context = Context(c32, _CONTEXT)
         self.up16 = _unit(_CONTEXT + c16, w16)
-        self.up8 = _unit(w16 + c8, w8)
-        self.up4 = _unit(w8 + c4, w4)
+        self.up8 = nn.Sequential(_unit(w16 + c8, w8), More(w8))
+        self.up4 = nn.Sequential(_unit(w8 + c4, w4), More(w4))
         self.narrow = _unit(w4, _NARROW, 1)
         self.detail = nn.Sequential(
             nn.Conv2d(3, _DETAIL, 4, 2, padding=1, bias=False),
