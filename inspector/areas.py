@@ -1,67 +1,18 @@
-"""Areas of the region map and of the marks, and the ruler that turns pixels into numbers.
-
-Shared by the checks that look for something that should not be there.
-"""
+"""Masks of the region map: whose their pixels are, how far apart, where they are drawn."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
-from scipy.special import ndtr
 
-from inspector.model import Evidence, Joint, Mark, Mask, Points, Region, Unit, View
+from inspector.model import Evidence, Joint, Mask, Points, Region, View
 from inspector.outline import box_of, is_any
 
-SURE_WITHIN_D = 0.12
 BARE = (Region.CONDUCTOR, Region.SOLDER, Region.TERMINAL)
-# Without a wire size, 0.5 mm is read as 0.11 D: its size at 4.5 mm overall. Soft wire is 1.5 to
-# 6.3 mm overall (docs/criteria, wire table); taken as log-uniform, that is 41 % on a limit in D.
-NOMINAL_D_MM = 4.5
-WIRE_SPREAD = math.log(6.3 / 1.5) / math.sqrt(12)
-WEAK = 0.25  # mark probability from which an area is looked at; its certainty is weighed later
-
-
-@dataclass(frozen=True, slots=True)
-class Ruler:
-    """How lengths in patch pixels become the unit that this view allows.
-
-    per_px: `unit` per patch pixel, with its relative standard uncertainty. coarse_px: size in
-    `unit` of the coarser of a photo pixel and a patch pixel, since neither shows finer detail.
-    """
-
-    unit: Unit
-    per_px: float
-    relative: float
-    coarse_px: float
-
-    def of_mm(self, length_mm: float) -> float:
-        """A length in mm in the ruler's unit; at the nominal wire if the scale is not known."""
-        return length_mm if self.unit == "mm" else length_mm / NOMINAL_D_MM
-
-    def name(self, name: str) -> str:
-        """The measurement's name: with "-in-D" where millimetres are not known."""
-        return name if self.unit == "mm" else f"{name}-in-D"
-
-    def spread(self, limit_mm: float) -> float:
-        """Standard uncertainty of a limit of `limit_mm` for want of the wire's size."""
-        return 0.0 if self.unit == "mm" else WIRE_SPREAD * self.of_mm(limit_mm)
-
-
-def ruler(view: View, *, in_d: bool = False) -> Ruler:
-    """Millimetres if the view has a scale and `in_d` is not asked for, else D."""
-    joint, scale = view.joint, view.scale
-    step = joint.patch.step
-    if scale.mm_per_px is not None and not in_d:
-        u = scale.standard_uncertainty or 0.0
-        size = scale.mm_per_px
-        return Ruler("mm", size * step, u / size, size * max(1.0, step))
-    relative = joint.d_standard_uncertainty_px / joint.d_px
-    return Ruler("D", 1.0 / joint.d_px, relative, max(1.0, 1.0 / step) / joint.d_px)
 
 
 def own(joint: Joint, *regions: Region) -> Mask:
@@ -130,22 +81,6 @@ def nearest(points: Points, others: Points) -> tuple[float, Points]:
     return float(gaps[i]), np.stack([points[i], others[int(indices[i])]])
 
 
-def sureness(joint: Joint, points: Points, mask: Mask) -> float:
-    """How sure the network is of the labels of `mask` near patch points (N, 2), 0..1.
-
-    The upper quartile within 0.12 D: edges are never sure, the body of a thing that is there is.
-    1 where nothing of the mask is near.
-    """
-    if len(points) == 0:
-        return 1.0
-    high, wide = mask.shape
-    spots = np.zeros(mask.shape, np.uint8)
-    x, y = np.clip(np.round(points).astype(int), 0, (wide - 1, high - 1)).T
-    spots[y, x] = 1
-    near = around(spots.astype(bool), SURE_WITHIN_D * joint.d_px) & mask
-    return float(np.percentile(joint.patch.sure[near], 75)) if near.any() else 1.0
-
-
 def others_points(view: View, *regions: Region) -> Points:
     """Outline pixels (N, 2) of the neighbours' own regions, in this joint's patch pixels."""
     found = [
@@ -179,33 +114,6 @@ def mine(view: View, mask: Mask) -> bool:
     return bool((mask & view.joint.own).sum() >= (mask & theirs(view)).sum())
 
 
-def marked(joint: Joint, mark: Mark, within: Mask) -> tuple[Mask, float]:
-    """The area of `mark` inside `within` (h, w) and how sure the network is of it, 0..1.
-
-    Areas are weighed by their size; nothing marked is an empty mask, sure.
-    """
-    found = [(blob.mask & within, blob.probability) for blob in blobs(joint, mark, within)]
-    total = sum(float(mask.sum()) for mask, _ in found)
-    if total == 0.0:
-        return np.zeros_like(within), 1.0
-    every = np.logical_or.reduce([mask for mask, _ in found])
-    return every, sum(float(mask.sum()) * p for mask, p in found) / total
-
-
-def rectified(value: float, u: float) -> tuple[float, float]:
-    """What stands out, and its standard uncertainty, of a normal value that may be negative.
-
-    Of x ~ N(value, u) only max(0, x) counts: the root mean square of max(0, x) about max(0, value).
-    """
-    if u <= 0.0:
-        return max(0.0, value), 0.0
-    z, best = value / u, max(0.0, value)
-    part, density = float(ndtr(z)), math.exp(-z * z / 2) / math.sqrt(2 * math.pi)
-    mean = value * part + u * density
-    square = (value * value + u * u) * part + value * u * density
-    return best, math.sqrt(max(square - 2 * best * mean + best * best, 0.0))
-
-
 def outline(joint: Joint, mask: Mask) -> Evidence:
     """The outline of the largest part of `mask`, for the overlay."""
     lines, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
@@ -225,28 +133,3 @@ def extent_d(joint: Joint, mask: Mask) -> float:
         return 0.0
     s, t = joint.to_frame(points).T
     return float(max(np.ptp(s), np.ptp(t))) + 1.0 / joint.d_px
-
-
-@dataclass(frozen=True, slots=True)
-class Blob:
-    """One area that the network marked: mask (h, w) and how sure the network is, 0..1."""
-
-    mask: Mask
-    probability: float
-
-
-def blobs(joint: Joint, mark: Mark, within: Mask, least_d: float = 0.03) -> list[Blob]:
-    """Areas of `mark` that touch `within`, surest first; smaller than `least_d` D across: noise.
-
-    Each area keeps the pixels of at least half its own certainty, so that a weak mark is measured
-    at its true size too and is only believed less.
-    """
-    chance = joint.patch.marks[int(mark)]
-    least_px = max(2, round((least_d * joint.d_px) ** 2))
-    found = []
-    for part in parts(chance >= WEAK, least_px):
-        if not (part & within).any():
-            continue
-        p = float(np.percentile(chance[part], 90))
-        found.append(Blob(part & (chance >= 0.5 * p), p))
-    return sorted(found, key=lambda blob: -blob.probability)

@@ -26,6 +26,7 @@ from itertools import pairwise
 from types import MappingProxyType
 
 import numpy as np
+from scipy.special import ndtr
 
 from inspector.model import Quantity, Unit
 
@@ -187,3 +188,17 @@ def isotonic_blocks(y: np.ndarray, weight: np.ndarray, x: np.ndarray) -> np.ndar
             blocks[-1][1] += last[1]
             blocks[-1][3] = last[3]
     return np.array([int(block[2]) for block in blocks])
+
+
+def rectified(value: float, u: float) -> tuple[float, float]:
+    """What stands out, and its standard uncertainty, of a normal value that may be negative.
+
+    Of x ~ N(value, u) only max(0, x) counts: the root mean square of max(0, x) about max(0, value).
+    """
+    if u <= 0.0:
+        return max(0.0, value), 0.0
+    z, best = value / u, max(0.0, value)
+    part, density = float(ndtr(z)), math.exp(-z * z / 2) / math.sqrt(2 * math.pi)
+    mean = value * part + u * density
+    square = (value * value + u * u) * part + value * u * density
+    return best, math.sqrt(max(square - 2 * best * mean + best * best, 0.0))

@@ -7,7 +7,6 @@ import pytest
 from scipy.optimize import isotonic_regression
 
 from inspector import uncertainty
-from inspector.areas import rectified
 from inspector.uncertainty import (
     Calibration,
     calibrated,
@@ -18,6 +17,7 @@ from inspector.uncertainty import (
     isotonic_blocks,
     quantity,
     read_calibrations,
+    rectified,
     write_calibrations,
 )
 

@@ -33,7 +33,6 @@ import numpy as np
 from inspector.areas import (
     BARE,
     around,
-    blobs,
     border_points,
     extent_d,
     line,
@@ -42,9 +41,8 @@ from inspector.areas import (
     outline,
     own,
     places,
-    ruler,
-    sureness,
 )
+from inspector.marks import blobs, sureness
 from inspector.model import (
     Check,
     Evidence,
@@ -60,6 +58,7 @@ from inspector.model import (
     View,
 )
 from inspector.outline import is_any
+from inspector.ruler import ruler
 from inspector.uncertainty import quantity
 
 NAME = "bridge"

@@ -28,8 +28,9 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from inspector.areas import line, marked, outline, own, rectified, sureness, theirs
+from inspector.areas import line, outline, own, theirs
 from inspector.frame import robust_line
+from inspector.marks import marked, sureness
 from inspector.model import (
     Check,
     Evidence,
@@ -43,7 +44,7 @@ from inspector.model import (
 )
 from inspector.outline import HALF, is_any, sample
 from inspector.profile import Rim, rims
-from inspector.uncertainty import quantity
+from inspector.uncertainty import quantity, rectified
 
 if TYPE_CHECKING:
     from inspector.model import Joint, Mask

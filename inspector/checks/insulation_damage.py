@@ -28,19 +28,8 @@ import math
 
 import numpy as np
 
-from inspector.areas import (
-    BARE,
-    around,
-    blobs,
-    extent_d,
-    line,
-    mine,
-    outline,
-    own,
-    places,
-    ruler,
-    theirs,
-)
+from inspector.areas import BARE, around, extent_d, line, mine, outline, own, places, theirs
+from inspector.marks import blobs
 from inspector.model import (
     Check,
     Evidence,
@@ -55,6 +44,7 @@ from inspector.model import (
     View,
 )
 from inspector.outline import is_any, pick
+from inspector.ruler import ruler
 from inspector.uncertainty import quantity
 
 NAME = "insulation-damage"

@@ -25,8 +25,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from inspector.areas import line, marked, outline, own, theirs
+from inspector.areas import line, outline, own, theirs
 from inspector.frame import apparent_tilt_deg
+from inspector.marks import marked
 from inspector.model import (
     Check,
     Limit,

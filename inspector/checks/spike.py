@@ -27,19 +27,8 @@ import math
 import cv2
 import numpy as np
 
-from inspector.areas import (
-    BARE,
-    Blob,
-    around,
-    blobs,
-    border_points,
-    line,
-    mine,
-    nearest,
-    outline,
-    own,
-    ruler,
-)
+from inspector.areas import BARE, around, border_points, line, mine, nearest, outline, own
+from inspector.marks import Blob, blobs
 from inspector.model import (
     Check,
     Limit,
@@ -51,6 +40,7 @@ from inspector.model import (
     Points,
     View,
 )
+from inspector.ruler import ruler
 from inspector.uncertainty import quantity
 
 NAME = "spike"

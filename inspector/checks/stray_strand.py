@@ -31,17 +31,9 @@ import math
 import numpy as np
 from scipy.spatial import KDTree
 
-from inspector.areas import (
-    BARE,
-    Ruler,
-    border_points,
-    line,
-    nearest,
-    others_points,
-    own,
-    ruler,
-)
+from inspector.areas import BARE, border_points, line, nearest, others_points, own
 from inspector.model import Check, Evidence, Limit, Measured, Measurement, NotMeasured, Region, View
+from inspector.ruler import Ruler, ruler
 from inspector.strands import Strand, strands
 from inspector.uncertainty import quantity
 

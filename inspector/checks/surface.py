@@ -26,7 +26,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from inspector.areas import Blob, around, blobs, extent_d, outline, own, ruler, theirs
+from inspector.areas import around, extent_d, outline, own, theirs
+from inspector.marks import Blob, blobs
 from inspector.model import (
     Check,
     Evidence,
@@ -39,6 +40,7 @@ from inspector.model import (
     Region,
     View,
 )
+from inspector.ruler import ruler
 from inspector.uncertainty import quantity
 
 NAME = "surface"
