@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from inspector import checks, kinds, profile
+from inspector import checks, fillet_line, kinds
 from inspector.checks import (
     excess_solder,
     fillet,
@@ -169,11 +169,11 @@ def test_the_lip_s_rounded_rim_is_left_out_of_a_fillet():
     step = np.stack([np.cos(back), np.sin(back)], axis=1) * 0.5
     rounded = np.vstack([drawn_in, drawn_in[-1] + np.cumsum(step, axis=0)])
     even = evenly(rounded, 0.5)
-    kept = profile._without_rim(even, 96)
+    kept = fillet_line._without_rim(even, 96)
     assert 0 <= np.hypot(*(kept[-1] - drawn_in[-1])) < 4
     bead = 40 * np.stack([1 - np.cos(2 * turn), np.sin(2 * turn)], axis=1)
     whole = evenly(bead, 0.5)
-    assert profile._without_rim(whole, 96) is whole
+    assert fillet_line._without_rim(whole, 96) is whole
 
 
 def test_no_fillet_outside_a_flush_cup():
