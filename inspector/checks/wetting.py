@@ -21,14 +21,13 @@ oxidised wire is cut back first.
 
 from __future__ import annotations
 
-import cv2
 import numpy as np
 
-from inspector.areas import around, line, mine, own, parts as parts_of, places
+from inspector.areas import line, own, places
+from inspector.contact_line import FEWEST, bare_lines, contact_line, dry_runs
 from inspector.model import (
     Check,
     Limit,
-    Mark,
     Measured,
     Measurement,
     NotMeasured,
@@ -37,30 +36,21 @@ from inspector.model import (
 )
 from inspector.outline import (
     HALF,
-    Floats,
     belief,
-    evenly,
     is_any,
-    outlines,
-    pick,
-    sample,
     spans_across,
 )
-from inspector.trace import centre_line
 from inspector.uncertainty import quantity
 
-REACH_PX = 2.5  # how far beside the solder's edge the other metal is looked for
 LEAST_D = 0.15  # contact line below which its wetting cannot be told
 LITTLE_D2 = 0.006  # solder area below which there is none between strands and lip
 NOMINAL_CORE_D = 0.5  # conductor / overall diameter of soft wire: 1 / 1.7 to 1 / 2.9
 NOMINAL_CORE_U = 0.08
-FEWEST, FEWEST_DRY = 4, 3  # pixels of a line, and of a dry stretch, that count
+FEWEST_WIDTHS = 4  # places where the conductor's width must show
 BEFORE_D, BEYOND_D = 1.2, 2.0  # how far from the lip solder is looked for
 ASIDE_D = 1.2  # how far from the axis solder is this joint's
 SHORT_D = 0.3  # bare length too short to measure the conductor on
 FLOOR = 1.0  # standard uncertainty, %, of a line that looks wholly wetted or wholly dry
-BESIDE_D = 0.06  # a mark nearer than this to the line is that line's own
-DRY_PX = 2.0  # how far beside the line its mark may lie
 TURN_PX = 1.5  # standard uncertainty of where a dry stretch begins
 
 
@@ -72,12 +62,12 @@ def measure(view: View) -> tuple[Measured, ...]:
         return (NotMeasured("wetted", because), NotMeasured("dry-stretch", because))
     if _no_solder(view):
         return _unwetted(view)
-    stretches = _contact_line(view)
+    stretches = contact_line(view)
     length = sum(float(len(points)) for points, _ in stretches)
     if length < LEAST_D * joint.d_px:
         because = "no line between solder and wire or cup shows from this side"
         return (NotMeasured("wetted", because), NotMeasured("dry-stretch", because))
-    stretches += _bare_lines(view, [points for points, _ in stretches])
+    stretches += bare_lines(view, [points for points, _ in stretches])
     length = sum(float(len(points)) for points, _ in stretches)
     chance = np.concatenate([dry for _, dry in stretches])
     bad = chance >= HALF
@@ -89,7 +79,7 @@ def measure(view: View) -> tuple[Measured, ...]:
         "length": 100.0 * share * (1.0 - share) * 0.1,
         "floor": FLOOR,
     }
-    runs = _dry_runs(stretches)
+    runs = dry_runs(stretches)
     evidence = tuple(line(joint, points) for points in runs)
     if not evidence:
         evidence = tuple(line(joint, points) for points, _ in stretches if len(points) >= FEWEST)
@@ -142,73 +132,6 @@ def _unwetted(view: View) -> tuple[Measured, ...]:
     )
 
 
-def _contact_line(view: View) -> list[tuple[np.ndarray, Floats]]:
-    """Open stretches of the solder's edge on other metal: points 1 px apart, chance of dry."""
-    joint = view.joint
-    labels = np.where(joint.own, joint.patch.labels, np.uint8(Region.BACKGROUND))
-    solder = belief(joint.patch, (Region.SOLDER,), joint.own)
-    dry = joint.patch.marks[Mark.DRY]
-    found: list[tuple[np.ndarray, Floats]] = []
-    for closed in outlines(solder, 0.1 * joint.d_px):
-        points = evenly(closed)
-        ahead = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
-        normal = np.stack([ahead[:, 1], -ahead[:, 0]], axis=1)
-        normal /= np.maximum(np.hypot(*normal.T), 1e-9)[:, None]
-        metal = np.zeros(len(points), bool)
-        for way in (-REACH_PX, REACH_PX):
-            beside = pick(labels, points + way * normal)
-            metal |= is_any(beside, (Region.CONDUCTOR, Region.TERMINAL))
-        metal = cv2.morphologyEx(  # a pixel of another label does not part the line
-            metal.astype(np.uint8)[None, :], cv2.MORPH_CLOSE, np.ones((1, 5), np.uint8)
-        )[0].astype(bool)
-        if metal.any() and not metal.all():  # start where the line is open
-            turn = int(np.argmin(metal))
-            points, normal = np.roll(points, -turn, axis=0), np.roll(normal, -turn, axis=0)
-            metal = np.roll(metal, -turn)
-        ends = np.flatnonzero(np.diff(np.concatenate([[0], metal.astype(int), [0]])))
-        for first, last in zip(ends[::2], ends[1::2], strict=True):
-            if last - first >= FEWEST:
-                part, aside = points[first:last], normal[first:last]
-                steps = np.linspace(-DRY_PX, DRY_PX, 5)[:, None, None]
-                found.append((part, np.nan_to_num(sample(dry, part + steps * aside)).max(axis=0)))
-    return found
-
-
-def _bare_lines(view: View, lines: list[np.ndarray]) -> list[tuple[np.ndarray, Floats]]:
-    """Stretches marked as not wetted that no solder touches: points 1 px apart, chance of dry."""
-    joint = view.joint
-    chance = joint.patch.marks[Mark.DRY]
-    metal = (Region.TERMINAL, Region.CONDUCTOR, Region.SOLDER)
-    dry = np.zeros(chance.shape, bool)
-    for area in parts_of(chance >= HALF, FEWEST):
-        if mine(view, area):
-            dry |= area & own(joint, *metal)
-    if not dry.any():
-        return []
-    counted = np.zeros(dry.shape, np.uint8)
-    x, y = np.rint(np.concatenate(lines)).astype(int).T
-    counted[np.clip(y, 0, dry.shape[0] - 1), np.clip(x, 0, dry.shape[1] - 1)] = 1
-    beside = around(counted > 0, BESIDE_D * joint.d_px)
-    found = []
-    for area in parts_of(dry & ~beside, max(FEWEST, round(LITTLE_D2 * joint.d_px**2))):
-        points = evenly(centre_line(area))
-        found.append((points, np.full(len(points), float(np.median(chance[area])))))
-    return found
-
-
-def _dry_runs(stretches: list[tuple[np.ndarray, Floats]]) -> list[np.ndarray]:
-    """Points of each dry stretch, longest first; breaks of up to 3 px are bridged."""
-    runs = []
-    for points, dry in stretches:
-        bad = cv2.morphologyEx(
-            (dry >= HALF).astype(np.uint8)[None, :], cv2.MORPH_CLOSE, np.ones((1, 4), np.uint8)
-        )[0]
-        ends = np.flatnonzero(np.diff(np.concatenate([[0], bad.astype(int), [0]])))
-        pairs = zip(ends[::2], ends[1::2], strict=True)
-        runs += [points[i:k] for i, k in pairs if k - i >= FEWEST_DRY]
-    return sorted(runs, key=len, reverse=True)
-
-
 def _core_px(view: View) -> tuple[float, float]:
     """Conductor diameter and its standard uncertainty in patch pixels."""
     joint = view.joint
@@ -227,7 +150,7 @@ def _core_px(view: View) -> tuple[float, float]:
         reach_px=0.2 * joint.d_px,
     )
     width = spans.width[np.isfinite(spans.width)]
-    if len(width) < FEWEST:
+    if len(width) < FEWEST_WIDTHS:
         return nominal
     value = float(np.median(width))
     spread = 1.4826 * float(np.median(np.abs(width - value)))
