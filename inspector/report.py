@@ -6,30 +6,24 @@ Nothing is measured or judged here. Uncertainties that leave this file are expan
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import Any
 
 from inspector import kinds
 from inspector.model import (
     Finding,
     Inspection,
-    Joint,
     JointResult,
     Limit,
     Measurement,
-    NotMeasured,
     Outcome,
     Quantity,
     Scale,
     Verdict,
 )
-from inspector.problems import PROBLEMS, colourless, no_joint_finding
-from inspector.quality import GATES, measures
-from inspector.wording import in_picture, quantity_text, shared_advice
+from inspector.weakness import advised, likely_cause
+from inspector.wording import quantity_text
 
 Json = dict[str, Any]
-
-STRAINED = 2.0  # a measure within this factor of its gate is what a doubt is put down to
 
 CAUTIONS = (
     "Before any rework: disconnect and remove the battery.",
@@ -78,63 +72,18 @@ def reasons(inspection: Inspection) -> tuple[Finding, ...]:
     """What the verdict rests on, worded for the reader: of the photo, then joint by joint.
 
     Rework first. A check that was not seen and that the joint may pass without is no reason;
-    `unseen_text` names it. Sides are those of the picture, and a doubt's remedy names what is
-    wrong with this picture of the joint where something is.
+    `unseen_text` names it. A doubt's remedy names what is wrong with this picture of the joint
+    where something is.
     """
     order = (Outcome.REWORK, Outcome.DOUBT, Outcome.NOT_SEEN)
-    found = [_photos(inspection, finding) for finding in inspection.findings]
+    found = [likely_cause(inspection, finding) for finding in inspection.findings]
     for result in inspection.results:
         ranked = sorted(
             (f for f in result.findings if f.outcome in order and _counts(f)),
             key=lambda f: order.index(f.outcome),
         )
-        found += _advised(inspection, result, [worded(result.joint, f) for f in ranked])
+        found += advised(inspection.photo, result, ranked)
     return tuple(finding for finding in found if finding.outcome is not Outcome.FINE)
-
-
-def worded(joint: Joint, finding: Finding) -> Finding:
-    """The finding with the joint's own sides told as they lie in the picture."""
-    if finding.check != "fillet":  # the one check that judges either side by itself
-        return finding
-    return replace(finding, text=in_picture(finding.text, joint.axis))
-
-
-def _advised(inspection: Inspection, result: JointResult, found: list[Finding]) -> list[Finding]:
-    """The reasons, the doubts among them with what the picture lacks as their remedy."""
-    doubts = [finding for finding in found if finding.outcome is Outcome.DOUBT]
-    problem = _weakness(inspection, result) if doubts else None
-    if problem is None:
-        return found
-    remedies = iter(shared_advice([doubt.remedy for doubt in doubts], PROBLEMS[problem].advice))
-    return [
-        replace(finding, remedy=next(remedies)) if finding.outcome is Outcome.DOUBT else finding
-        for finding in found
-    ]
-
-
-def _weakness(inspection: Inspection, result: JointResult) -> str | None:
-    """The problem that this picture of the joint comes nearest to; None if it is near none.
-
-    Near is within a factor of STRAINED of the gate at which nothing would be judged at all.
-    """
-    if colourless(inspection.photo):
-        return "grey"
-    strains: dict[str, float] = {}
-    for name, value in measures(inspection.photo, result.joint).items():
-        gate = GATES[name]
-        parts = (value, gate.value) if gate.sense == "max" else (gate.value, value)
-        if parts[1] > 0:
-            strains[gate.problem] = parts[0] / parts[1]
-    worst = max(strains, key=lambda problem: strains[problem], default=None)
-    return worst if worst is not None and strains[worst] * STRAINED >= 1 else None
-
-
-def _photos(inspection: Inspection, finding: Finding) -> Finding:
-    """A finding on the whole photo; that no joint is found has its likely cause named."""
-    if finding.check != "no-joint":
-        return finding
-    labels = inspection.patches[0].labels if inspection.patches else None
-    return no_joint_finding(inspection.photo, labels)
 
 
 def _counts(finding: Finding) -> bool:
@@ -207,18 +156,8 @@ def measurements(result: JointResult) -> list[tuple[Finding, Measurement]]:
     ]
 
 
-def not_measured(result: JointResult) -> list[tuple[Finding, NotMeasured]]:
-    """What the photo does not show of a joint, with the finding that asked for it."""
-    return [
-        (finding, missing)
-        for finding in result.findings
-        for missing in finding.measured
-        if isinstance(missing, NotMeasured)
-    ]
-
-
 def _joint(result: JointResult) -> Json:
-    joint: Joint = result.joint
+    joint = result.joint
     return {
         "joint": joint.number,
         "kind": joint.kind,
@@ -226,8 +165,7 @@ def _joint(result: JointResult) -> Json:
         "box": [_round(edge) for edge in joint.box],
         "measurements": [_measurement(finding, m) for finding, m in measurements(result)],
         "findings": [
-            {"check": f.check, "outcome": f.outcome.value, "text": worded(joint, f).text}
-            for f in result.findings
+            {"check": f.check, "outcome": f.outcome.value, "text": f.text} for f in result.findings
         ],
     }
 

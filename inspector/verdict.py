@@ -39,7 +39,14 @@ from inspector.problems import problem_finding
 from inspector.proof import unproven
 from inspector.quality import too_small, unsure
 from inspector.settings import Settings
-from inspector.wording import OTHER_SIDE, advice, doubt_words, quantity_words, reason_words
+from inspector.wording import (
+    OTHER_SIDE,
+    advice,
+    doubt_words,
+    in_picture,
+    quantity_words,
+    reason_words,
+)
 
 LEANS = 0.5  # probability of conformance from which the evidence leans to sound
 EVEN = 0.5
@@ -152,7 +159,8 @@ def judge(
 
     `checks` is the registry; the kind says which apply and which are needed. `quality` are the
     findings of quality.examine on this joint. Where the photo cannot carry a verdict on the joint
-    (a finding of quality, or one of the joint's own problems), nothing is judged: retake.
+    (a finding of quality, or one of the joint's own problems), nothing is judged: retake. Sides
+    in the findings' texts are those of the picture; measurements keep the joint's own.
     """
     trouble = [*quality, *(problem_finding(name, joint.number) for name in joint.problems)]
     trouble = [finding for finding in trouble if finding.outcome is not Outcome.FINE]
@@ -165,7 +173,8 @@ def judge(
         small = too_small(joint, name)
         measured = checks[name].measure(view) if small is None else (small,)
         finding = judge_check(checks[name], measured, settings)
-        findings.append(replace(finding, joint=joint.number, needed=name in needed))
+        text = in_picture(finding.text, joint.axis)
+        findings.append(replace(finding, text=text, joint=joint.number, needed=name in needed))
     doubt = unsure(joint)
     if doubt is not None:
         findings.append(doubt)
@@ -211,14 +220,3 @@ def judge_photo(results: Iterable[JointResult], findings: Iterable[Finding] = ()
     if any(finding.outcome is not Outcome.FINE for finding in findings) or not verdicts:
         verdicts.add(Verdict.RETAKE)
     return next(verdict for verdict in _VERDICTS if verdict in verdicts)
-
-
-def headline(verdict: Verdict) -> str:
-    """The verdict in words; a pass speaks of one side only."""
-    return "pass, this side" if verdict is Verdict.PASS else verdict.value
-
-
-def not_shown(result: JointResult, kind: Kind) -> tuple[str, ...]:
-    """What a pass does not speak of: what no photo shows, and what this one did not."""
-    missing = [f.text for f in result.findings if f.outcome is Outcome.NOT_SEEN]
-    return (*kind.unseen, *missing)

@@ -12,7 +12,7 @@ import pytest
 from rich.console import Console
 
 import scenes
-from inspector import report, wording
+from inspector import weakness, wording
 from inspector.checks import fillet
 from inspector.model import (
     Finding,
@@ -160,15 +160,15 @@ def changed(inspection, **change):
     return replace(inspection, results=(replace(first, **change),))
 
 
-def test_a_fillets_side_is_the_pictures_in_text_and_json_and_keeps_its_name(inspection):
+def test_a_fillets_side_stays_the_pictures_in_text_and_json_and_its_name_the_joints(inspection):
     joint = replace(inspection.results[0].joint, axis=(-1.0, 0.0))
     limit = next(limit for limit in fillet.LIMITS if limit.name == "angle-cup-left")
     measured = Measurement("angle-cup-left", Quantity(120.0, 5.0, "deg"))
-    text = limit.reason.format(value="120 degrees", limit="90 degrees")
+    said = "On the lower side in the picture solder meets the cup at 120 degrees, over 90 degrees."
     finding = Finding(
         "fillet",
         Outcome.REWORK,
-        text,
+        said,
         limit.remedy,
         1,
         0.0,
@@ -177,7 +177,6 @@ def test_a_fillets_side_is_the_pictures_in_text_and_json_and_keeps_its_name(insp
         about=limit.name,
     )
     seen = changed(inspection, joint=joint, findings=(finding,))
-    said = "On the lower side in the picture solder meets the cup at 120 degrees, over 90 degrees."
     assert reasons(seen)[0].text == said
     found = as_json(seen)
     assert found["reasons"][0]["text"] == said
@@ -200,7 +199,7 @@ def doubts(inspection, remedies, **change):
 def test_a_small_joints_doubts_say_closer_and_say_it_once(inspection, monkeypatch):
     lamp = f"{wording.LESS_GLARE} {wording.BY_EYE}"
     small = doubts(inspection, (lamp, lamp, wording.NAME_WIRE))
-    monkeypatch.setattr(report, "measures", lambda *_: {"d_photo_px": 50.0, "blur_D": 0.01})
+    monkeypatch.setattr(weakness, "measures", lambda *_: {"d_photo_px": 50.0, "blur_D": 0.01})
     found = reasons(small)
     assert found[0].remedy == f"{PROBLEMS['size'].advice} {wording.BY_EYE}"
     assert found[2].remedy == wording.NAME_WIRE  # no photo mends that
@@ -221,13 +220,13 @@ def test_a_small_joints_doubts_say_closer_and_say_it_once(inspection, monkeypatc
 def test_a_doubt_is_put_down_to_what_the_picture_lacks_most(
     inspection, monkeypatch, measures, problem
 ):
-    monkeypatch.setattr(report, "measures", lambda *_: measures)
+    monkeypatch.setattr(weakness, "measures", lambda *_: measures)
     found = reasons(doubts(inspection, (wording.CLOSER,)))
     assert found[0].remedy == PROBLEMS[problem].advice
 
 
 def test_a_good_picture_keeps_the_judges_own_advice(inspection, monkeypatch):
-    monkeypatch.setattr(report, "measures", lambda *_: {"d_photo_px": 200.0, "blur_D": 0.01})
+    monkeypatch.setattr(weakness, "measures", lambda *_: {"d_photo_px": 200.0, "blur_D": 0.01})
     assert reasons(doubts(inspection, (wording.LESS_GLARE,)))[0].remedy == wording.LESS_GLARE
 
 

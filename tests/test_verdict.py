@@ -24,12 +24,10 @@ from inspector.probability import conformance
 from inspector.problems import PROBLEMS, problem_finding
 from inspector.settings import Settings
 from inspector.verdict import (
-    headline,
     joint_verdict,
     judge,
     judge_check,
     judge_photo,
-    not_shown,
     outcome_of,
 )
 from tests.defects import Drawing, changed, view
@@ -268,12 +266,17 @@ def test_photo_verdict(verdicts, expected):
     assert judge_photo([joint_result(v) for v in verdicts]) == expected
 
 
-def test_a_pass_speaks_of_one_side_and_says_what_it_leaves_out():
-    assert headline(Verdict.PASS) == "pass, this side"
-    assert headline(Verdict.REWORK) == "rework"
-    kind = kinds()["cup"]
-    some = JointResult(joint_result("pass").joint, (finding("fillet", "not-seen"),), Verdict.PASS)
-    assert not_shown(some, kind) == (*kind.unseen, "text")
+@pytest.mark.parametrize(("angle", "left"), [(0, "upper"), (180, "lower"), (90, "right")])
+def test_a_finding_says_its_side_as_the_picture_shows_it(angle, left):
+    # the joint's left is that of someone who looks along the wire toward the terminal
+    bad = measured(150.0, 2.0, "angle-cup-left", "deg")
+    fillet = replace(registry()["fillet"], measure=lambda _: (bad,))
+    v = view(Drawing(angle_deg=angle, side=600, end=(300, 300)))
+    found = judge(v.joint, v, {**registry(), "fillet": fillet}, kinds()["cup"], S)
+    one = next(f for f in found.findings if f.check == "fillet")
+    assert one.outcome is Outcome.REWORK
+    assert one.text.startswith(f"On the {left} side in the picture solder meets the cup at 150")
+    assert one.measured == (bad,)  # which keeps the joint's own side in its name
 
 
 def test_limits_of_all_checks_speak_and_name_their_source():
