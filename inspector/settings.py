@@ -1,4 +1,4 @@
-"""What a workshop may set: the decision thresholds, limits of its own, and the wicking rule.
+"""What a workshop may set: the decision thresholds and limits of its own.
 
 The defaults are the project's: conformance thresholds as docs/decisions says, limits as the
 check files give them with their sources.
@@ -10,7 +10,6 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Literal
 
 from inspector.errors import SettingsError
 
@@ -24,9 +23,7 @@ class Settings:
 
     fine, rework: probabilities of conformance, 0 < rework < fine < 1. limits: own values that
     replace a check's default, keyed "check.measurement" such as "insulation-gap.gap", in the
-    unit of the default. wicking: "not-into-insulation" refuses solder that climbed the strands
-    as far as the insulation (US Army TM 750-245-4 7-10.g, seen); "while-flexible" allows it as
-    long as the part that must flex stays free (IPC/WHMA-A-620 4.4, seen). The two disagree.
+    unit of the default.
 
     Raises SettingsError for thresholds out of order and limits that are not finite.
     """
@@ -34,7 +31,6 @@ class Settings:
     fine: float = FINE_AT
     rework: float = REWORK_AT
     limits: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
-    wicking: Literal["not-into-insulation", "while-flexible"] = "not-into-insulation"
 
     def __post_init__(self) -> None:
         """Refuse what cannot mean anything, and make the limits read-only."""

@@ -1,6 +1,5 @@
-"""Wire sizes: conductor and overall diameters.
+"""Wire sizes: bundle and overall diameters.
 
-The diameter of a solid AWG conductor is d = 0.127 mm x 92^((36 - n)/39) (ASTM B258, quoted).
 Overall diameters of soft silicone wire with 0.08 mm strands are common practice, no source, and
 hold within 0.1 mm; a bundle is 1.155 x 0.08 mm x sqrt(strands) wide (derived).
 """
@@ -45,24 +44,9 @@ class Wire:
     overall_mm: float
 
     @property
-    def solid_mm(self) -> float:
-        """Diameter of the solid conductor of this gauge."""
-        return awg_diameter_mm(self.awg)
-
-    @property
     def name(self) -> str:
         """As people write it, such as "12 AWG"."""
         return f"{self.awg} AWG"
-
-
-def awg_diameter_mm(gauge: int) -> float:
-    """Diameter in mm of the solid conductor of an AWG size; ASTM B258 (quoted)."""
-    return float(0.127 * 92.0 ** ((36 - gauge) / 39))
-
-
-def awg_area_mm2(gauge: int) -> float:
-    """Cross-section in mm2 of the solid conductor of an AWG size."""
-    return math.pi / 4 * awg_diameter_mm(gauge) ** 2
 
 
 def soft_silicone(gauge: int) -> Wire:
