@@ -12,6 +12,8 @@ import cv2
 import numpy as np
 
 from inspector.model import Job, Joint, Mark, Patch, Region, Scale, View
+from inspector.settings import Settings
+from inspector.verdict import judge_check
 
 FINE = 4
 COLOURS = {
@@ -164,3 +166,16 @@ def changed(drawing: Drawing, **what) -> Drawing:
 
 def by_name(measured):
     return {item.name: item for item in measured}
+
+
+D_MM = 4.5  # of what is drawn
+PLAIN = Drawing(end=(200, 210))
+PAIR = changed(PLAIN, second=1.6, end=(150.0, 150.0), side=460)
+
+
+def measured(check, drawing):
+    return by_name(check.measure(view(drawing)))
+
+
+def outcome(check, drawing):
+    return judge_check(check.CHECK, check.measure(view(drawing)), Settings()).outcome

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import io
+from dataclasses import replace
+
 import cv2
 import numpy as np
+from rich.console import Console
 
 from inspector.model import (
     Evidence,
@@ -24,6 +28,7 @@ from inspector.model import (
     Verdict,
 )
 from inspector.photo import make_photo
+from inspector.table import print_inspection
 
 GAP = Limit(
     "gap", "max", 2.0, "D", "NASA-STD-8739.3 9.1", "seen", "The gap is {value}.", "Strip shorter."
@@ -125,3 +130,16 @@ def _result(number, patch, x, y, d_px, verdict):
     if verdict is Verdict.PASS:
         findings = findings[:1]
     return JointResult(joint, findings, verdict)
+
+
+def changed(inspection, **change):
+    """The same inspection with its first joint's result changed."""
+    first = inspection.results[0]
+    return replace(inspection, results=(replace(first, **change),))
+
+
+def printed(inspection, **how):
+    """What the command line prints of an inspection."""
+    stream = io.StringIO()
+    print_inspection(inspection, Console(file=stream, width=100), ("out/a.overlay.jpg",), **how)
+    return stream.getvalue()

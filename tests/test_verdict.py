@@ -1,174 +1,29 @@
-"""Conformance against JCGM 106 and scipy; the decision rule; what never passes."""
+"""Joints and photos judged: what never passes, and in whose words."""
 
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, strategies as st
-from scipy.stats import norm
 
-from inspector import probability, proof, quality, verdict, wording
+from inspector import quality
 from inspector.checks import registry
 from inspector.kinds import registry as kinds
 from inspector.model import (
-    Check,
     Finding,
     JointResult,
-    Limit,
-    Measurement,
-    NotMeasured,
     Outcome,
-    Quantity,
     Verdict,
 )
-from inspector.probability import conformance
 from inspector.problems import PROBLEMS, problem_finding
 from inspector.settings import Settings
 from inspector.verdict import (
     joint_verdict,
     judge,
-    judge_check,
     judge_photo,
-    outcome_of,
 )
 from tests.defects import Drawing, changed, view
+from tests.made_checks import measured, table
 
 S = Settings()
-
-
-def a_limit(name="gap", sense="max", value=2.0, unit="D"):
-    return Limit(
-        name, sense, value, unit, "source", "seen", "It is {value}, over {limit}.", "Do it."
-    )
-
-
-def a_check(*limits):
-    return Check("a-check", "A check", lambda _: (), limits or (a_limit(),), "page")
-
-
-def measured(value, u=0.1, name="gap", unit="D", presence=1.0):
-    return Measurement(name, Quantity(value, u, unit), (), presence)
-
-
-def test_worked_examples_of_jcgm_106():
-    # JCGM 106:2012 clause 7, worked examples; numbers from memory
-    assert conformance(-5.47, 0.05, "max", -5.40) == pytest.approx(0.92, abs=0.005)  # Zener diode
-    assert conformance(509.7, 8.6, "min", 490.0) == pytest.approx(0.99, abs=0.005)  # container, kPa
-    # motor oil, 12.5 to 16.3 mm2/s, y = 13.6, u = 1.8: two limits of one measurement
-    oil = a_check(a_limit(sense="min", value=12.5), a_limit(sense="max", value=16.3))
-    p = judge_check(oil, (measured(13.6, 1.8),), S).conformance
-    assert p == pytest.approx(0.66, abs=0.005)
-
-
-@given(st.floats(-50, 50), st.floats(0.01, 20), st.floats(-50, 50), st.sampled_from(["max", "min"]))
-def test_conformance_is_the_normal_tail(value, u, limit, sense):
-    tail = norm.cdf(limit, value, u) if sense == "max" else norm.sf(limit, value, u)
-    assert conformance(value, u, sense, limit) == pytest.approx(tail, abs=1e-9)
-
-
-@given(st.floats(0.001, 10), st.floats(0.01, 2), st.floats(0.01, 2))
-def test_more_uncertainty_never_makes_a_good_value_surer(margin, u, more):
-    assert conformance(-margin, u + more, "max", 0.0) <= conformance(-margin, u, "max", 0.0)
-
-
-def test_a_certain_value_is_decided():
-    assert conformance(1.0, 0.0, "max", 2.0) == 1.0
-    assert conformance(3.0, 0.0, "max", 2.0) == 0.0
-
-
-@pytest.mark.parametrize(
-    ("p", "outcome"),
-    [(0.95, "fine"), (0.949, "doubt"), (0.201, "doubt"), (0.2, "rework"), (0.0, "rework")],
-)
-def test_decision_rule(p, outcome):
-    assert outcome_of(p, S) == outcome
-
-
-def test_thresholds_are_settings():
-    assert outcome_of(0.9, Settings(fine=0.85)) is Outcome.FINE
-    assert outcome_of(0.25, Settings(rework=0.3)) is Outcome.REWORK
-
-
-def test_own_limits_replace_the_default():
-    own = Settings(limits={"a-check.gap": 3.0})
-    assert judge_check(a_check(), (measured(2.5),), S).outcome is Outcome.REWORK
-    finding = judge_check(a_check(), (measured(2.5),), own)
-    assert finding.outcome is Outcome.FINE
-    assert finding.limits[0].value == 3.0
-
-
-def test_words_carry_number_limit_and_unit():
-    finding = judge_check(a_check(), (measured(2.61),), S)
-    assert finding.text == "It is 2.6 +/- 0.2 D, over 2 D."
-    assert finding.about == "gap"
-    assert finding.remedy == "Do it."
-    doubt = judge_check(a_check(), (measured(1.95),), S)
-    assert doubt.outcome is Outcome.DOUBT
-    assert "1.9" in doubt.text or "2" in doubt.text
-    assert "by hand" in doubt.remedy  # a sharp value at the limit: no photo will tell
-
-
-def test_the_worst_measurement_decides():
-    check = a_check(a_limit(), a_limit("other"))
-    both = judge_check(check, (measured(0.5), measured(5.0, name="other")), S)
-    assert both.outcome is Outcome.REWORK
-    part = judge_check(check, (measured(0.5), NotMeasured("other", "it is hidden")), S)
-    assert part.outcome is Outcome.NOT_SEEN
-    assert "it is hidden" in part.text
-    worse = judge_check(check, (measured(5.0), NotMeasured("other", "it is hidden")), S)
-    assert worse.outcome is Outcome.REWORK
-
-
-def test_a_limit_without_its_measurement_does_not_apply_but_one_must():
-    check = a_check(a_limit(), a_limit("other"))
-    assert judge_check(check, (measured(0.5),), S).outcome is Outcome.FINE
-    assert judge_check(check, (), S).outcome is Outcome.NOT_SEEN
-    assert judge_check(check, (measured(1.0, name="extra"),), S).outcome is Outcome.NOT_SEEN
-
-
-def test_units_must_agree():
-    with pytest.raises(ValueError, match="is in mm"):
-        judge_check(a_check(), (measured(1.0, unit="mm"),), S)
-
-
-@pytest.mark.parametrize(("presence", "outcome"), [(0.04, "fine"), (0.5, "doubt"), (0.9, "rework")])
-def test_what_may_not_be_there_at_all(presence, outcome):
-    finding = judge_check(a_check(), (measured(9.0, presence=presence),), S)
-    assert finding.outcome == outcome
-    assert finding.conformance == pytest.approx(1 - presence, abs=1e-6)
-
-
-def test_calibrated_table_takes_the_place_of_the_normal_law(monkeypatch):
-    table(monkeypatch, {"a-check.gap": 0.5})
-    assert judge_check(a_check(), (measured(0.1),), S).outcome is Outcome.DOUBT
-
-
-def table(monkeypatch, chances):
-    """Calibration tables that give one probability each, by "check.measurement"."""
-    for module in (probability, proof):
-        monkeypatch.setattr(module, "conformance_of_z", lambda name, _: chances.get(name))
-
-
-def test_a_table_cannot_put_a_value_over_its_limit(monkeypatch):
-    table(monkeypatch, {"a-check.gap": 0.01})
-    assert judge_check(a_check(), (measured(0.1),), S).outcome is Outcome.DOUBT
-    assert judge_check(a_check(), (measured(9.0),), S).outcome is Outcome.REWORK
-
-
-@pytest.mark.parametrize(
-    ("value", "best", "outcome"),
-    [
-        (0.0, 0.97, "fine"),  # few enough are overlooked
-        (0.0, 0.80, "not-seen"),  # too many are: one doubt for all such checks
-        (1.95, 0.80, "doubt"),  # a faint trace is a doubt of its own
-    ],
-)
-def test_none_seen_counts_as_much_as_the_calibration_says(monkeypatch, value, best, outcome):
-    table(monkeypatch, {"a-check.gap": best})
-    check = a_check()
-    found = judge_check(check, (measured(value),), S)
-    out = proof.unproven([found], {"a-check": check}, 1, S.fine)
-    assert out[0].outcome == outcome
-    assert [f.check for f in out[1:]] == (["unproven"] if outcome == "not-seen" else [])
 
 
 def finding(check, outcome):
@@ -286,27 +141,3 @@ def test_limits_of_all_checks_speak_and_name_their_source():
             assert limit.source
             assert limit.sure
             assert limit.remedy.endswith(".")
-
-
-@pytest.mark.parametrize(
-    ("value", "expected"),
-    [(1.95, Outcome.NOT_SEEN), (2.05, Outcome.DOUBT), (3.0, Outcome.REWORK), (1.0, Outcome.FINE)],
-)
-def test_doubt_on_what_is_not_needed_presses_only_if_it_leans_to_bad(value, expected):
-    finding = judge_check(a_check(), (measured(value),), S)
-    assert verdict.unpressed(finding).outcome is expected
-
-
-def test_doubt_says_what_to_do_differently():
-    def remedy(part, presence=1.0):
-        q = Quantity(1.8, 0.6, "D", {part: 0.6})
-        return judge_check(a_check(), (Measurement("gap", q, (), presence),), S).remedy
-
-    assert remedy("tilt") == wording.SQUARE
-    assert remedy("wire size") == wording.NAME_WIRE
-    assert remedy("edges") == wording.CLOSER
-    assert remedy("edges", presence=0.5).startswith(wording.LESS_GLARE)
-
-
-def test_numbers_never_wear_an_exponent():
-    assert [wording.number(v) for v in (110.4, 99.7, 9.44, 0.015)] == ["110", "100", "9.4", "0.015"]

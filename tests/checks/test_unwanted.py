@@ -1,26 +1,13 @@
-"""Spike, bridge, birdcage, surface and insulation damage on drawings of known size."""
+"""Spike, birdcage, surface and insulation damage on drawings of known size."""
 
 import numpy as np
 import pytest
 
 from inspector.checks import birdcage, bridge, insulation_damage, spike, surface
 from inspector.model import Mark, NotMeasured, Outcome, Region
-from inspector.settings import Settings
-from inspector.verdict import judge_check
-from tests.defects import Drawing, band, box, by_name, changed, view
+from tests.defects import D_MM, PAIR, PLAIN, band, box, by_name, changed, measured, outcome, view
 
-PLAIN = Drawing(end=(200, 210))
-PAIR = changed(PLAIN, second=1.6, end=(150.0, 150.0), side=460)
-MM = 4.5
 ANGLES = [0, 50, 135, 270]
-
-
-def measured(check, drawing):
-    return by_name(check.measure(view(drawing)))
-
-
-def outcome(check, drawing):
-    return judge_check(check.CHECK, check.measure(view(drawing)), Settings()).outcome
 
 
 def needle(height, half=0.06, at=1.4, root=0.30):
@@ -52,9 +39,9 @@ def test_and_so_it_is_without_a_scale(check):
 def test_spike_height(angle, height):
     found = measured(spike, spiked(height, angle_deg=angle))["height"]
     # the drawn mark begins 0.12 D inside the terminal and ends where it is half a pixel wide
-    true_mm = (height + 0.12) * (1 - 0.5 / (0.12 * 96)) * MM
+    true_mm = (height + 0.12) * (1 - 0.5 / (0.12 * 96)) * D_MM
     assert abs(found.quantity.value - true_mm) <= found.quantity.expanded_uncertainty
-    assert found.quantity.expanded_uncertainty < 0.06 * MM
+    assert found.quantity.expanded_uncertainty < 0.06 * D_MM
     assert outcome(spike, spiked(height, angle_deg=angle)) is Outcome.REWORK
 
 
@@ -198,60 +185,9 @@ def test_a_melted_housing_is_told_from_burnt_insulation():
     assert outcome(insulation_damage, housing) is Outcome.REWORK
 
 
-def test_spacing_of_two_sound_poles_is_the_connectors_own():
-    found = measured(bridge, PAIR)["spacing"].quantity
-    assert found.value >= 97.0
-    assert outcome(bridge, PAIR) is Outcome.FINE
-
-
-@pytest.mark.parametrize("left", [0.3, 0.6])
-def test_solder_that_stands_toward_the_next_pole(left):
-    own = 1.6 - 2 * 0.42  # D between the terminals
-    needed = min(own, 1.6 / MM)
-    tongue = box(1.2, 1.5, 0.3, 0.42 + own - left * needed)
-    drawing = changed(PAIR, regions=((Region.SOLDER, [tongue]),))
-    assert measured(bridge, drawing)["spacing"].quantity.value == pytest.approx(100 * left, abs=5)
-    assert outcome(bridge, drawing) is Outcome.REWORK
-
-
-def test_a_whole_bridge_leaves_no_spacing():
-    drawing = changed(
-        PAIR,
-        regions=((Region.SOLDER, [box(1.2, 1.5, 0.3, 1.3)]),),
-        marks=((Mark.BRIDGE, [box(1.2, 1.5, 0.42, 1.18)], 0.9),),
-    )
-    found = measured(bridge, drawing)
-    assert found["spacing"].quantity.value < 6
-    assert found["bridge"].quantity.value > 0.7
-    assert outcome(bridge, drawing) is Outcome.REWORK
-
-
-def test_poles_that_hide_each_other_are_not_measured():
-    drawing = changed(PAIR, second=0.6)
-    assert isinstance(measured(bridge, drawing)["spacing"], NotMeasured)
-    assert outcome(bridge, drawing) is Outcome.NOT_SEEN
-
-
-def test_poles_that_just_touch_in_the_picture_are_judged_by_the_marked_bridge():
-    drawing = changed(PAIR, second=0.85)
-    assert "spacing" not in measured(bridge, drawing)
-    assert outcome(bridge, drawing) is Outcome.FINE
-
-
-def test_a_pole_that_was_named_but_not_found_is_not_seen():
-    assert outcome(bridge, changed(PLAIN, poles=2)) is Outcome.NOT_SEEN
-    assert outcome(bridge, changed(PLAIN, poles=1)) is Outcome.FINE
-
-
 def test_a_bead_is_no_birdcage():
     bead = changed(PLAIN, regions=((Region.SOLDER, [box(0.3, 0.6, -0.7, 0.7)]),))
     assert measured(birdcage, bead)["width"].quantity.value == pytest.approx(0.54, abs=0.03)
-
-
-def test_a_strand_toward_the_next_pole_is_no_lack_of_spacing():
-    plain = measured(bridge, PAIR)["spacing"].quantity.value
-    strand = changed(PAIR, regions=((Region.STRAND, [box(0.5, 0.53, 0.27, 1.2)]),))
-    assert measured(bridge, strand)["spacing"].quantity.value == pytest.approx(plain, abs=0.5)
 
 
 def test_a_neighbours_burnt_insulation_is_not_this_joints():
