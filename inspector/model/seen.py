@@ -155,10 +155,3 @@ class View:
     neighbours: tuple[Joint, ...]
     scale: Scale
     job: Job
-
-    @property
-    def d_mm(self) -> float | None:
-        """D in millimetres, if the scale is known."""
-        if self.scale.mm_per_px is None:
-            return None
-        return self.joint.d_px * self.joint.patch.step * self.scale.mm_per_px
