@@ -28,6 +28,7 @@ from PIL import (
 
 from inspector.errors import PhotoError
 from inspector.model import Photo
+from inspector.whole_photo import stops_early
 
 SMALLEST_SIDE_PX = 64
 LARGEST_PX = 100_000_000
@@ -121,6 +122,11 @@ def _decode(data: bytes, name: str) -> Photo:
         except Exception:  # noqa: BLE001 - decoders raise what they like on damaged headers
             raise _damaged(name) from None
         _check_size(picture.size, name)
+        if stops_early(data):
+            raise PhotoError(
+                f"{name} was cut short: the file ends before the picture does.",
+                "Copy or send it from the phone again, or take the photo anew.",
+            )
         try:
             picture.load()
             turn, taken = _metadata(picture, data)
