@@ -39,20 +39,30 @@ app = FastAPI(
     summary="One photo of a soldered wire joint in, one verdict out.",
     docs_url=None,  # that page would load its scripts from the network
     redoc_url=None,
-    responses=problems.responses(404, 405, 413, 422, 500),
+    responses=problems.responses(400, 404, 405, 413, 422, 500),
 )
 app.add_middleware(BodyLimit)
 problems.install(app)
 _store = Store()
 _one_at_a_time = Lock()  # a look takes both cores and most of the memory allowed
 
+_LONGEST_NAME, _LONGEST_ECHO = 120, 30  # characters that an answer repeats of what was sent
+
 
 async def _known_fields(request: Request) -> None:
-    """JobError for a form field that nothing reads: a misspelt wire must not be ignored."""
+    """JobError for a form field that nothing reads, or of which only the last would be read.
+
+    A misspelt wire, or the second of two photos, must not be ignored.
+    """
     known = ("photo", "kind", "poles", "wire", "wire_od", "alloy")
-    unknown = sorted(set(await request.form()) - set(known))
+    given = [name for name, _ in (await request.form()).multi_items()]
+    unknown = sorted(set(given) - set(known))
     if unknown:
-        raise JobError(f"The field {unknown[0]!r} is not known.", f"Use {', '.join(known)}.")
+        raise JobError(f"The field {_brief(unknown[0])} is not known.", f"Use {', '.join(known)}.")
+    for name in known:
+        if given.count(name) > 1:
+            hint = "Send one photo a request." if name == "photo" else "Give it once."
+            raise JobError(f"The field {name} was given more than once.", hint)
 
 
 @app.get("/", include_in_schema=False)
@@ -93,7 +103,7 @@ def create_inspection(
     """Judge a photo; 201 with the inspection, its Location and links to its pictures."""
     job = Job(_kind(kind), poles, _wire_od_mm(wire, wire_od), alloy)
     data = photo.file.read()
-    name = PurePath((photo.filename or "photo").replace("\\", "/")).name or "photo"
+    name = PurePath((photo.filename or "photo").replace("\\", "/")).name[-_LONGEST_NAME:] or "photo"
     with _one_at_a_time:
         inspection = look(read_photo(data, name), job)
         drawn = overlay.encode_jpeg(overlay.draw(inspection))
@@ -147,10 +157,15 @@ def _kept(key: str) -> Kept:
     return kept
 
 
+def _brief(text: str) -> str:
+    """What was sent, in quotes, as much of it as fits into a sentence."""
+    return repr(text[:_LONGEST_ECHO])
+
+
 def _kind(kind: str) -> str:
     known = tuple(kinds.registry())
     if kind not in known:
-        raise JobError(f"The kind {kind!r} is not known.", f"Use one of: {', '.join(known)}.")
+        raise JobError(f"The kind {_brief(kind)} is not known.", f"Use one of: {', '.join(known)}.")
     return kind
 
 

@@ -34,11 +34,17 @@ class Problem(BaseModel):
 
 # The field's own sentence where FastAPI's would not tell a person what to do.
 _PLAIN = {
+    "kind": "The kind of joint is text, such as cup.",
     "photo": "No photo was sent. Choose one, as a file in the field photo.",
     "poles": POLES,
+    "wire": 'The wire size is text, such as "12 AWG".',
     "wire_od": "The diameter over the insulation is a number of millimetres, such as 4.5.",
     "alloy": "The alloy is tin-lead, lead-free or unknown.",
 }
+_FORM = (
+    "The form cannot be read: send multipart/form-data with the photo, a file, in the field photo"
+    " and every other field short and once."
+)
 
 
 def problem(status: int, detail: str, code: str, request: Request | None = None) -> Response:
@@ -98,6 +104,8 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(HTTPException)
     def _http(request: Request, error: HTTPException) -> Response:
+        if error.status_code == HTTPStatus.BAD_REQUEST:  # the form's reader, in words of its own
+            return problem(HTTPStatus.BAD_REQUEST, _FORM, "request", request)
         answer = problem(error.status_code, str(error.detail), "http", request)
         answer.headers.update(error.headers or {})
         return answer

@@ -16,6 +16,7 @@ STRAND_MM = 0.08
 OVERALL_TOLERANCE_MM = 0.1  # common practice, no source
 OVERALL_STANDARD_UNCERTAINTY_MM = OVERALL_TOLERANCE_MM / math.sqrt(3)  # taken as rectangular
 SMALLEST_OD_MM, LARGEST_OD_MM = 0.5, 20.0
+LONGEST_SIZE = 30  # characters of a size that cannot be read, to show
 
 # AWG: strands, bundle and overall diameter in mm; soft silicone wire, common practice, no source
 _SOFT_SILICONE = {
@@ -67,7 +68,7 @@ def parse_wire(text: str) -> Wire:
     )
     if match is None:
         raise WireError(
-            f"The wire size {text.strip()!r} cannot be read.",
+            f"The wire size {text.strip()[:LONGEST_SIZE]!r} cannot be read.",
             'Write it like "12 AWG", or give the diameter over the insulation in mm.',
         )
     return soft_silicone(int(match[1]))
