@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from inspector.ends import WHOLE
 from inspector.frame import Ruler, measure_ruler, robust_line, rough_width, unit
-from inspector.links import WHOLE, Link, link
+from inspector.links import Link, link
 from inspector.model import Joint, Region
 from inspector.outline import HALF, belief, is_any, pick, spans_across
 from inspector.ownership import JOINT_REGIONS, owners, shares_of_insulation, touching
+from inspector.spots import spots
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,6 +25,8 @@ CROPPED_D = 0.5  # visible length behind the end and beyond the lip that a joint
 DIRECTED_D = 0.15  # end and lip farther apart than this have a direction
 TERMINAL, TERMINAL_U = 0.35, 0.08  # slope and its uncertainty up to which a terminal steadies
 ONWARD = 0.3  # cosine between the wire and the line to its lip, at least
+NARROWER = 0.6  # share of the rough width at which D is looked for again
+ASIDE = 0.15  # end off the wire's middle, in D, from which D is not the wire's own
 SLEEVED = 0.2  # share of the line from end to lip under a sleeve
 
 
@@ -34,16 +38,17 @@ def find_joints(
     kind: name given to each. photo_size: (width, height) of the photo, where the patch may
     reach beyond it; else the patch's own border counts as the photo's.
     """
-    links, extra = link(patch)
+    linked = link(patch)
+    links, extra = linked.chosen, linked.extra
     shares = shares_of_insulation(patch, links)
     metal = belief(patch, (Region.TERMINAL, Region.SOLDER))
-    drafts = []
+    drafts, broken = [], []
     for one, keep in zip(links, shares, strict=True):
         ruler = _ruler(patch, one, keep, double=_double(one, extra))
         if ruler is not None:
             drafts.append((_draft(patch, kind, one, ruler, metal), one, ruler))
-    if not drafts:
-        return ()
+        else:
+            broken.append(one)
     owner = owners(patch, drafts)
     found = []
     for index, (bare, one, ruler) in enumerate(drafts):
@@ -52,7 +57,7 @@ def find_joints(
         joint = replace(bare, own=own)
         problems = _problems(joint, one, ruler, photo_size, double=_double(one, extra))
         found.append(replace(joint, problems=problems))
-    return number(found)
+    return number([*found, *spots(patch, kind, broken, linked, found)])
 
 
 def number(joints: Sequence[Joint]) -> tuple[Joint, ...]:
@@ -109,21 +114,30 @@ def _ruler(patch: Patch, one: Link, keep: Mask | None, *, double: bool) -> Ruler
     line = unit(one.lip.point - end)
     found = []
     image = belief(patch, (Region.INSULATION,), keep)
-    for d_px in (one.end.d_px, rough_width(image >= HALF, end))[: 1 + double]:
+    widths = [one.end.d_px, *([rough_width(image >= HALF, end)] if double else [])]
+    # a wire that soon runs into another one looks too wide at first
+    for d_px in (*widths, NARROWER * one.end.d_px):
         for start in (one.end.direction, line):
             ruler = measure_ruler(image, end, start, d_px) if start.any() else None
             if ruler is not None:
                 found.append(ruler)
-        if found:
+        if any(_aside(ruler, end) < ASIDE for ruler in found):
             break
     if not found:
         return None
 
-    def merit(ruler: Ruler) -> tuple[bool, float]:
+    def merit(ruler: Ruler) -> tuple[bool, bool, float]:
         relative = ruler.standard_uncertainty_px / ruler.d_px
-        return (float(ruler.direction @ line) > ONWARD, ruler.seen_D - 10.0 * relative)
+        onward = float(ruler.direction @ line) > ONWARD
+        return (onward, _aside(ruler, end) < ASIDE, ruler.seen_D - 10.0 * relative)
 
     return max(found, key=merit)
+
+
+def _aside(ruler: Ruler, end: Points) -> float:
+    """How far the end lies off the wire's middle, in D: far where another wire was taken in."""
+    normal = np.array([-ruler.direction[1], ruler.direction[0]])
+    return abs(float((end - ruler.middle) @ normal)) / ruler.d_px
 
 
 def _axis(metal: Floats, end: Points, lip: Points, ruler: Ruler) -> Points:
@@ -181,4 +195,6 @@ def _problems(
         found.append("covered")
     if double:
         found.append("two-wires")
+    elif _aside(ruler, np.array(joint.end)) > ASIDE:
+        found.append("unsure")
     return tuple(found)

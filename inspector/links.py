@@ -3,47 +3,32 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-import cv2
 import numpy as np
 
-from inspector.frame import rough_direction, rough_width, unit
+from inspector.ends import CHAIN, DERIVED, JOINED, LONGEST_D, WHOLE, WireEnd, derive_lip, wire_ends
+from inspector.frame import rough_width, unit
 from inspector.model import Mark, Region
-from inspector.outline import is_any, pick
+from inspector.outline import is_any, pick, sample
 from inspector.peaks import Peak, find_peaks
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from inspector.model import Mask, Patch, Points
+    from inspector.model import Patch, Points
 
-LONGEST_D = 5.0  # bare length beyond which two peaks are not taken for one joint
 WIDEST_DEG = 55.0  # between the wire's direction and the line from end to lip
-WHOLE, BROKEN = 0.72, 0.35  # shares of the line that metal covers: linked; linked but covered
-LEAST_D_PX = 4.0  # a wire thinner than this in the patch has no measurable outline
-DERIVED = 0.3  # strength given to a place derived from regions alone
+BROKEN = 0.35  # share of the line that metal covers: linked, but covered
 GUESSED = 3.0  # what a place costs that the network did not mark: it gives way to one it did
 APART_D = 0.25  # ends farther apart than this, across the wire or along it, are two wires
 BESIDE = 0.8  # ... and two that share a lip, nearer than this share of a width, share a cup
 BEHIND_D = 1.2  # ... and one nearer than this behind another's end is not the wire's other end
 DIRECTED_D = 0.4  # end and lip farther apart than this have a direction
-NEAR_D = 2.5  # peaks nearer than this may belong together whatever lies around
 SURE_PEAK, SURE_DEG, SURE_D = 0.4, 25.0, 3.5  # where peaks alone make a joint, though covered
-SHORTEST, LONGEST = 0.25, 1.3  # length of an interface in widths of the wire
+WALL = 0.45  # share of the way to the cup along which its wall may show
+AT_END_D = 0.5  # a lip nearer to the end may be the edge of a lump of solder
 RIM_D = 0.42  # how far the insulation reaches past the middle of its end, seen from behind
-RIM = 2  # samples of terminal across a station: a filled cup shows only its rim
-CHAIN = (Region.CONDUCTOR, Region.SOLDER, Region.TERMINAL, Region.SLEEVE, Region.STRAND)
-JOINED = (Region.CONDUCTOR, Region.SOLDER, Region.TERMINAL, Region.SLEEVE)
-
-
-@dataclass(frozen=True, slots=True)
-class WireEnd:
-    """An end of insulation: its peak, rough width in pixels and rough unit direction (2,)."""
-
-    peak: Peak
-    d_px: float
-    direction: Points
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,52 +41,13 @@ class Link:
     cost: float
 
 
-def wire_ends(patch: Patch) -> tuple[WireEnd, ...]:
-    """Ends of insulation: the network's peaks, then interfaces that have none."""
-    inside = is_any(patch.labels, (Region.INSULATION,))
-    if not inside.any():
-        return ()
-    peaks = list(find_peaks(patch.marks[Mark.END]))
-    found = [end for peak in peaks if (end := _wire_end(inside, peak, peaks)) is not None]
-    for peak in _interfaces(patch, inside):
-        near = [e for e in found if np.hypot(*(e.peak.point - peak.point)) < 0.8 * e.d_px]
-        end = None if near else _wire_end(inside, peak, peaks)
-        if end is not None:
-            found.append(end)
-    return tuple(found)
+class Linked(NamedTuple):
+    """Joints as links; links of further wires on a lip already taken; ends and lips left over."""
 
-
-def _wire_end(inside: Mask, peak: Peak, peaks: Sequence[Peak]) -> WireEnd | None:
-    """The wire at `peak`, or None where no insulation is near."""
-    d_px = rough_width(inside, peak.point)
-    others = [o.point for o in peaks if o is not peak]
-    close = [float(np.hypot(*(point - peak.point))) for point in others]
-    close = [distance for distance in close if distance > 0.25 * d_px]
-    if close:  # wires that touch side by side look like one wide one
-        d_px = min(d_px, 1.15 * min(close))
-    if d_px < LEAST_D_PX:
-        return None
-    direction = rough_direction(inside, peak.point, d_px, others)
-    return WireEnd(peak, d_px, direction) if direction.any() else None
-
-
-def _interfaces(patch: Patch, inside: Mask) -> list[Peak]:
-    """Middles of the borders between insulation and metal (or sleeve)."""
-    kernel = np.ones((3, 3), np.uint8)
-    metal = is_any(patch.labels, JOINED).astype(np.uint8)
-    border = cv2.dilate(metal, kernel) & inside.astype(np.uint8)
-    count, parts, stats, centres = cv2.connectedComponentsWithStats(
-        cv2.dilate(border, np.ones((5, 5), np.uint8)), connectivity=8
-    )
-    del parts
-    found = []
-    for k in range(1, min(count, 40)):
-        at = (float(centres[k][0]), float(centres[k][1]))
-        length = float(max(stats[k][cv2.CC_STAT_WIDTH], stats[k][cv2.CC_STAT_HEIGHT])) - 4.0
-        width = rough_width(inside, np.array(at))
-        if width > 0 and SHORTEST <= length / width <= LONGEST:
-            found.append(Peak(at, DERIVED))
-    return found
+    chosen: tuple[Link, ...]
+    extra: tuple[Link, ...]
+    loose_ends: tuple[WireEnd, ...]
+    loose_lips: tuple[Peak, ...]
 
 
 def chain_share(patch: Patch, end: Points, lip: Points, d_px: float) -> float:
@@ -120,8 +66,10 @@ def chain_share(patch: Patch, end: Points, lip: Points, d_px: float) -> float:
     labels = pick(patch.labels, points)
     metal = np.asarray(is_any(labels, CHAIN).any(axis=1), bool)
     rim = is_any(labels, (Region.INSULATION,)).all(axis=1) & (along[:, 0] * length < RIM_D * d_px)
-    first = int(np.argmin(rim)) if not rim.all() else len(rim)
-    return float(metal[first:].mean()) if first < len(metal) else 0.0
+    if rim.all():  # insulation that reaches over the lip: what lies right behind it tells
+        beyond = pick(patch.labels, lip + np.linspace(0.1, RIM_D, 8)[:, None] * d_px * a)
+        return float(is_any(beyond, JOINED).mean())
+    return float(metal[int(np.argmin(rim)) :].mean())
 
 
 def _fits(patch: Patch, end: WireEnd, lip: Peak) -> Link | None:
@@ -138,7 +86,7 @@ def _fits(patch: Patch, end: WireEnd, lip: Peak) -> Link | None:
     sure = min(end.peak.strength, lip.strength) > SURE_PEAK
     if angle > WIDEST_DEG:
         # insulation of another wire that crosses there can hide which way this one lies
-        if not (sure and chain >= WHOLE and length < NEAR_D and _backed(patch, end, lip)):
+        if not (sure and chain >= WHOLE and length < SURE_D and _backed(patch, end, lip)):
             return None
         angle, end = WIDEST_DEG, replace(end, direction=unit(offset))
     sound = sure and angle < SURE_DEG and length < SURE_D
@@ -155,34 +103,15 @@ def _backed(patch: Patch, end: WireEnd, lip: Peak) -> bool:
     return float(is_any(pick(patch.labels, behind), (Region.INSULATION,)).mean()) > WHOLE
 
 
-def derive_lip(patch: Patch, end: WireEnd) -> Peak | None:
-    """Where the terminal begins ahead of an end without a lip peak; None if it does not."""
-    a, d_px = end.direction, end.d_px
-    normal = np.array([-a[1], a[0]])
-    stations = np.arange(0.0, LONGEST_D * d_px)
-    aside = np.linspace(-0.5, 0.5, 21) * d_px
-    points = end.peak.point + stations[:, None, None] * a + aside[None, :, None] * normal
-    labels = pick(patch.labels, points)
-    terminal = np.count_nonzero(is_any(labels, (Region.TERMINAL,)), axis=1) >= RIM
-    metal = np.asarray(is_any(labels, CHAIN).any(axis=1))
-    start = int(0.15 * d_px)
-    run = max(2, int(0.15 * d_px))
-    share = np.convolve(terminal.astype(float), np.ones(run), "valid")
-    hits = np.flatnonzero(share >= 0.8 * run)
-    if len(hits) == 0 or float(metal[start : max(hits[0], start + 1)].mean()) < WHOLE:
-        return None
-    spot = end.peak.point + float(hits[0]) * a
-    return Peak((float(spot[0]), float(spot[1])), DERIVED)
-
-
-def link(patch: Patch) -> tuple[tuple[Link, ...], tuple[Link, ...]]:
-    """Joints as links, and links of further wires that end on a lip already taken."""
+def link(patch: Patch) -> Linked:
+    """The joints of `patch` as links, and what is left over."""
     ends, lips = wire_ends(patch), find_peaks(patch.marks[Mark.LIP])
     possible = [one for end in ends for lip in lips if (one := _fits(patch, end, lip)) is not None]
     chosen: list[Link] = []
     for one in sorted(possible, key=lambda item: item.cost):
         if all(one.end.peak is not other.end.peak and one.lip is not other.lip for other in chosen):
             chosen.append(one)
+    chosen = [_beyond_solder(patch, one, possible, chosen) for one in chosen]
     extra: list[Link] = []
     for end in ends:
         if _told(end, chosen):
@@ -203,7 +132,66 @@ def link(patch: Patch) -> tuple[tuple[Link, ...], tuple[Link, ...]]:
             extra.append(min(rivals, key=lambda item: item.cost))
         elif end.peak.strength > SURE_PEAK:  # its strands are hidden: it lies behind the first
             extra += [replace(one, end=end, chain=0.0) for one in chosen if _on_wire(end, one)][:1]
-    return tuple(chosen), tuple(extra)
+    used = [*chosen, *extra]
+    return Linked(
+        tuple(chosen),
+        tuple(extra),
+        tuple(end for end in ends if all(end.peak is not one.end.peak for one in used)),
+        tuple(lip for lip in lips if all(lip is not one.lip for one in used)),
+    )
+
+
+def _beyond_solder(
+    patch: Patch, one: Link, possible: Sequence[Link], chosen: Sequence[Link]
+) -> Link:
+    """`one`, or its end with the next lip straight on, where the terminal is.
+
+    A ring or lump of solder before the cup has an edge toward the insulation that looks like a
+    lip; behind it no terminal shows.
+    """
+    start, a = one.end.peak.point, one.end.direction
+    if float(np.hypot(*(one.lip.point - start))) > AT_END_D * one.end.d_px:
+        return one
+    taken = [other.lip for other in chosen]
+    for other in sorted(possible, key=lambda item: item.cost):
+        offset = other.lip.point - start
+        across = abs(float(offset @ np.array([-a[1], a[0]])))
+        ahead = float((other.lip.point - one.lip.point) @ a)
+        if (
+            other.end.peak is one.end.peak
+            and other.chain >= WHOLE
+            and all(other.lip is not lip for lip in taken)
+            and ahead > across + APART_D * one.end.d_px
+            and across < BESIDE / 2 * one.end.d_px
+            and _is_cup(patch, one, other)
+        ):
+            return other
+    return one
+
+
+def _is_cup(patch: Patch, near: Link, far: Link) -> bool:
+    """Whether the cup begins at the lip of `far`, not at that of `near`.
+
+    Terminal lies about it, hardly any before it, and the cup's mouth opens behind it.
+    """
+    d_px = near.end.d_px
+    a = unit(far.lip.point - near.lip.point)
+    normal = np.array([-a[1], a[0]])
+    length = float(np.hypot(*(far.lip.point - near.lip.point)))
+    aside = np.linspace(-0.5, 0.5, 21)[None, :, None] * d_px * normal
+
+    def terminal(start: Points, along: Points) -> Points:
+        grid = (start + along[:, None] * a)[:, None] + aside
+        return np.asarray(is_any(pick(patch.labels, grid), (Region.TERMINAL,)).any(axis=1), float)
+
+    def mouth(lip: Peak) -> float:
+        line = lip.point + np.linspace(0.1, 0.5, 9)[:, None] * d_px * a
+        return float(np.nan_to_num(sample(patch.marks[Mark.MOUTH], line)).mean())
+
+    before = terminal(near.lip.point, np.linspace(0.1, 0.9, 17) * length)
+    about = terminal(far.lip.point, np.linspace(-0.1, 0.4, 11) * d_px)
+    opens = mouth(far.lip) > mouth(near.lip) / 2
+    return opens and float(before.mean()) < min(WALL, float(about.mean()))
 
 
 def _told(end: WireEnd, chosen: Sequence[Link]) -> bool:

@@ -83,7 +83,7 @@ def owners(patch: Patch, drafts: Sequence[tuple[Joint, Link, Ruler]]) -> np.ndar
         places = grid[near]
         distance = np.full(len(places), np.inf)
         for one, two in pairwise(line):
-            distance = np.minimum(distance, _to_segment(places, one, two))
+            distance = np.minimum(distance, to_segment(places, one, two))
         along = joint.to_frame(places)[:, 0]
         # insulation of other wires that pass close by is not this joint's
         room = np.where(along < WIRE_FROM_D, WIRE_ASIDE_D, ASIDE_D) * d_px
@@ -93,7 +93,7 @@ def owners(patch: Patch, drafts: Sequence[tuple[Joint, Link, Ruler]]) -> np.ndar
     return owner
 
 
-def _to_segment(grid: Points, one: Points, two: Points) -> Points:
+def to_segment(grid: Points, one: Points, two: Points) -> Points:
     """Distance of points (n, 2) to the segment between `one` and `two`."""
     run = two - one
     share = np.clip(((grid - one) @ run) / max(float(run @ run), 1e-9), 0, 1)

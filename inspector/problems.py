@@ -142,6 +142,13 @@ PROBLEMS = _table(
         "Go closer, one or two joints to a picture, on a plain ground.",
     ),
     Problem(
+        "spot",
+        "unsure",
+        "This spot looks like a joint, but what it is made of cannot be made out.",
+        "Look at this spot by eye. If it is a joint, take a photo of it alone, from where no wire "
+        "crosses it; if it is none, take it out of the picture.",
+    ),
+    Problem(
         "two-wires",
         "two-wires",
         "Two wires go into one cup. This cannot be judged.",

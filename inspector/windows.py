@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from inspector.joints import number
+from inspector.spots import SPOT, on_body
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -41,14 +42,14 @@ def _surroundings(joint: Joint) -> Points:
 
 
 def plan_windows(joints: Sequence[Joint], photo: Photo) -> list[Window]:
-    """As few windows as show every joint at full scale, in the photo's reading order.
+    """As few windows as show every joint at full scale, in the photo's reading order, spots last.
 
     A joint too long for a window at full scale gets one of its own, larger; the network's scale
     then follows the window's side.
     """
     height, width = photo.rgb.shape[:2]
     boxes: list[tuple[Points, float]] = []
-    for joint in joints:
+    for joint in sorted(joints, key=lambda joint: SPOT in joint.problems):
         here, d_px = _clipped(_surroundings(joint), width, height), joint.d_px * joint.patch.step
         for index, (box, other) in enumerate(boxes):
             both = np.stack([np.minimum(box[0], here[0]), np.maximum(box[1], here[1])])
@@ -82,17 +83,30 @@ def match(coarse: Sequence[Joint], close: Sequence[Joint]) -> tuple[Joint, ...]:
     """One joint for each lip: from the close patch that shows it best, numbered anew.
 
     A joint found only in the whole photo is kept as it is, with the problem "size" if it was not
-    found again, so that it cannot pass unseen.
+    found again, so that it cannot pass unseen. Spots stay where no joint accounts for them.
     """
     kept: list[Joint] = []
-    for joint in sorted(close, key=_merit, reverse=True):
+    for joint in sorted(_whole(close), key=_merit, reverse=True):
         if not any(_same(joint, other) for other in kept):
             kept.append(joint)
-    for joint in coarse:
+    for joint in _whole(coarse):
         if not any(_same(joint, other) for other in kept):
             problems = tuple(dict.fromkeys((*joint.problems, "lost")))
             kept.append(replace(joint, problems=problems))
+    for spot in (one for one in (*close, *coarse) if SPOT in one.problems):
+        if not any(_accounts_for(joint, spot) for joint in kept):
+            kept.append(spot)
     return number(kept)
+
+
+def _accounts_for(joint: Joint, spot: Joint) -> bool:
+    """Whether `spot` is a sign of `joint`, which may be a spot itself."""
+    return _same(joint, spot) if SPOT in joint.problems else on_body(joint, spot)
+
+
+def _whole(joints: Sequence[Joint]) -> list[Joint]:
+    """Those of which more than signs are seen."""
+    return [joint for joint in joints if SPOT not in joint.problems]
 
 
 def misjudged(windows: Sequence[Window], close: Sequence[Sequence[Joint]]) -> list[Window]:
