@@ -57,9 +57,9 @@ def test_a_wire_that_crosses_behind_the_end_does_not_hide_a_long_bare_joint():
     patch = draw([cup], D_PX, SIZE)
     y, x = np.indices(patch.labels.shape)
     labels = patch.labels.copy()
-    cross = (x > 140 - 0.9 * D_PX) & (x < 140) & (y > 100)  # its bulk lies to one side of the end
-    labels[cross | ((x < 140 - 0.2 * D_PX) & (y < 100))] = Region.INSULATION
-    labels[(x < 140 - 0.2 * D_PX) & (y < 100)] = Region.BACKGROUND
+    s, t = (x - 140) / D_PX, (y - 100) / D_PX
+    labels[s < -0.6] = Region.BACKGROUND
+    labels[(np.abs(s + 0.1) < 0.5) & (t > 0.5)] = Region.INSULATION  # the other wire lies aside
     (one,) = link(replace(patch, labels=labels)).chosen
     assert np.hypot(*(one.lip.point - cup.place(3.1, 0, D_PX))) < 1.0
 
