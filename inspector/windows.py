@@ -21,6 +21,7 @@ WHOLE_D = CLOSE_SIDE_PX / CLOSE_D_PX
 BEHIND_D, BEYOND_D, ASIDE_D = 1.7, 3.0, 1.1  # what must be visible around a joint
 MISJUDGED = 1.4  # factor on D from which a window is taken again
 SHARED = 1.15  # a shared window may be this much larger: a little scale for a run of the network
+WEAK = 0.45  # what is less sure, and seen close up only, is not judged
 SAME_D = 0.6  # lips nearer than this are one joint
 
 
@@ -82,21 +83,31 @@ def _window(box: Points, d_px: float, width: int, height: int) -> Window:
 def match(coarse: Sequence[Joint], close: Sequence[Joint]) -> tuple[Joint, ...]:
     """One joint for each lip: from the close patch that shows it best, numbered anew.
 
-    A joint found only in the whole photo is kept as it is, with the problem "size" if it was not
-    found again, so that it cannot pass unseen. Spots stay where no joint accounts for them.
+    A joint found only in the whole photo is kept with the problem "lost", so that it cannot pass
+    unseen. What is weakly marked and seen close up only is not judged ("unsure"). Spots stay where
+    no joint accounts for them.
     """
     kept: list[Joint] = []
     for joint in sorted(_whole(close), key=_merit, reverse=True):
         if not any(_same(joint, other) for other in kept):
-            kept.append(joint)
+            kept.append(joint if _borne_out(joint, coarse) else _named(joint, "unsure"))
     for joint in _whole(coarse):
         if not any(_same(joint, other) for other in kept):
-            problems = tuple(dict.fromkeys((*joint.problems, "lost")))
-            kept.append(replace(joint, problems=problems))
+            kept.append(_named(joint, "lost"))
     for spot in (one for one in (*close, *coarse) if SPOT in one.problems):
         if not any(_accounts_for(joint, spot) for joint in kept):
             kept.append(spot)
     return number(kept)
+
+
+def _borne_out(joint: Joint, coarse: Sequence[Joint]) -> bool:
+    """Whether a joint of a close patch is well marked, or was found in the whole photo too."""
+    return joint.sure >= WEAK or any(_same(joint, other) for other in _whole(coarse))
+
+
+def _named(joint: Joint, problem: str) -> Joint:
+    """`joint` with one more problem."""
+    return replace(joint, problems=tuple(dict.fromkeys((*joint.problems, problem))))
 
 
 def _accounts_for(joint: Joint, spot: Joint) -> bool:

@@ -99,6 +99,16 @@ def test_a_spot_stays_until_a_joint_accounts_for_it():
     assert len(match(coarse, sound)) == 2
 
 
+@pytest.mark.parametrize(("sure", "unsure"), [(0.3, True), (0.8, False)])
+def test_a_weak_joint_seen_close_up_only_is_not_judged(sure, unsure):
+    (joint,) = find_joints(draw([FIRST], D_PX, SIZE), "cup")
+    joint = replace(joint, sure=sure)
+    (alone,) = match((), (joint,))
+    assert ("unsure" in alone.problems) == unsure
+    (twice,) = match((joint,), (joint,))
+    assert twice.problems == ()
+
+
 def test_windows_go_to_joints_before_spots():
     far = draw([replace(FIRST, end=(150, 1200)), replace(SECOND, peaks=(Mark.LIP,))], D_PX,
                (460, 1400))  # fmt: skip
