@@ -99,7 +99,7 @@ class Net(nn.Module):
             nn.BatchNorm2d(_DETAIL),
             nn.ReLU(inplace=True),
         )
-        self.up2 = nn.Sequential(_unit(_NARROW + c2 + _DETAIL, w2), _unit(w2, w2))
+        self.up2 = nn.Sequential(_unit(_NARROW + c2 + _DETAIL, w2), _unit(w2, w2), More(w2))
         self.regions = nn.ConvTranspose2d(w2, len(Region), 2, 2)
         self.marks = nn.Conv2d(w2, len(Mark), 1)
         nn.init.constant_(self.marks.bias, -4.0)  # marks are rare: start from "none"
