@@ -53,7 +53,8 @@ def test_a_sound_joint_passes_and_its_gap_is_measured(see):
 
 @pytest.mark.parametrize("missing", sorted(PROVEN))
 def test_none_seen_is_no_pass_before_it_is_shown_that_it_would_be_found(see, monkeypatch, missing):
-    photo = see(PAIR if missing.startswith("bridge") else Drawn())
+    drawn = {"bridge.bridge": PAIR, "seating.reach": Drawn(cups=(Cup(toe=0.95),))}
+    photo = see(drawn.get(missing, Drawn()))
     monkeypatch.setattr(
         uncertainty, "calibrations", lambda: {k: v for k, v in PROVEN.items() if k != missing}
     )

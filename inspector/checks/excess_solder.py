@@ -230,5 +230,6 @@ LIMITS = (
 )
 
 CHECK = Check(
-    "excess-solder", "Excess solder", measure, LIMITS, __doc__ or "", seeks="surplus solder"
-)
+    "excess-solder", "Excess solder", measure, LIMITS, __doc__ or "",
+    ("surplus",), "surplus solder",
+)  # fmt: skip

@@ -232,4 +232,4 @@ LIMITS = (
     ),
 )
 
-CHECK = Check(NAME, "Insulation damage", measure, LIMITS, __doc__ or "", seeks="char")
+CHECK = Check(NAME, "Insulation damage", measure, LIMITS, __doc__ or "", ("char",), "char")

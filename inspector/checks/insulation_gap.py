@@ -152,5 +152,5 @@ LIMITS = (
 
 CHECK = Check(
     "insulation-gap", "Insulation gap", measure, LIMITS, __doc__ or "",
-    seeks="insulation in the solder",
+    ("embedded",), "insulation in the solder",
 )  # fmt: skip

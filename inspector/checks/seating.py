@@ -121,4 +121,4 @@ LIMITS = (
     ),
 )
 
-CHECK = Check("seating", "Seating", measure, LIMITS, __doc__ or "", seeks="wires not seated")
+CHECK = Check("seating", "Seating", measure, LIMITS, __doc__ or "", ("reach",), "wires not seated")

@@ -106,5 +106,5 @@ LIMITS = (
 )
 
 CHECK = Check(
-    "solder-fill", "Solder fill", measure, LIMITS, __doc__ or "", seeks="cups short of solder"
+    "solder-fill", "Solder fill", measure, LIMITS, __doc__ or "", ("fill",), "cups short of solder"
 )

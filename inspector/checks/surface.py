@@ -142,5 +142,11 @@ LIMITS = (
 )
 
 CHECK = Check(
-    NAME, "Surface", measure, LIMITS, __doc__ or "", ("hole",), "pin holes, cracks and rough spots"
+    NAME,
+    "Surface",
+    measure,
+    LIMITS,
+    __doc__ or "",
+    ("hole", "rough"),
+    "pin holes, cracks and rough spots",
 )

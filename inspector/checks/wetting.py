@@ -181,4 +181,6 @@ LIMITS = (
     ),
 )
 
-CHECK = Check("wetting", "Wetting", measure, LIMITS, __doc__ or "", seeks="dry stretches")
+CHECK = Check(
+    "wetting", "Wetting", measure, LIMITS, __doc__ or "", ("wetted", "dry-stretch"), "dry stretches"
+)
