@@ -11,10 +11,10 @@ See docs/decisions/0009-unproven-finders-cannot-pass.md.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from inspector.model import Check, Finding, Measured, Measurement, NotMeasured, Outcome
+from inspector.model import Check, Finding, Limit, Measured, Measurement, NotMeasured, Outcome
 from inspector.probability import chance, probability
 from inspector.problems import problem_finding
 from inspector.uncertainty import conformance_of_z
@@ -58,20 +58,20 @@ def _rests(finding: Finding, check: Check, fine: float) -> bool:
     if finding.outcome not in (Outcome.FINE, Outcome.DOUBT):
         return False
     items = [item for item in finding.measured if isinstance(item, Measurement)]
-    blind = [item for item in items if _blind(item, finding, check, fine)]
+    blind = [item for item in items if is_blind(item, finding.limits, check, fine)]
     rest = [item for item in items if item not in blind]
     return bool(blind) and all(_least(item, finding, check) >= fine for item in rest)
 
 
-def _blind(item: Measured, finding: Finding, check: Check, fine: float) -> bool:
-    """Whether the picture shows nothing wrong, and that is not worth enough."""
+def is_blind(item: Measured, limits: Iterable[Limit], check: Check, fine: float) -> bool:
+    """Whether the picture shows nothing wrong by `limits`, and that is not worth enough."""
     if not isinstance(item, Measurement):
         return False
     best = conformance_of_z(f"{check.name}.{item.name}", math.inf)
     if best is None:
         return item.name in check.proof
-    limits = [limit for limit in finding.limits if limit.name == item.name]
-    shown = min((chance(item, limit, raw=True) for limit in limits), default=0.0)
+    own = [limit for limit in limits if limit.name == item.name]
+    shown = min((chance(item, limit, raw=True) for limit in own), default=0.0)
     return best < fine <= shown
 
 
@@ -82,4 +82,5 @@ def _least(item: Measurement, finding: Finding, check: Check) -> float:
 
 
 def _honest(item: Measured, finding: Finding, check: Check, fine: float) -> Measured:
-    return NotMeasured(item.name, NOT_SHOWN) if _blind(item, finding, check, fine) else item
+    blind = is_blind(item, finding.limits, check, fine)
+    return NotMeasured(item.name, NOT_SHOWN) if blind else item

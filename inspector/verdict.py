@@ -36,7 +36,7 @@ from inspector.model import (
 )
 from inspector.probability import chance, probability
 from inspector.problems import problem_finding
-from inspector.proof import unproven
+from inspector.proof import is_blind, unproven
 from inspector.quality import too_small, unsure
 from inspector.settings import Settings
 from inspector.wording import (
@@ -82,10 +82,12 @@ def judge_check(check: Check, measured: tuple[Measured, ...], settings: Settings
         by_name[limit.name].append(limit)
     found: list[tuple[Outcome, float | None, str, str]] = []
     names: list[str] = []
+    seen: list[bool] = []  # what shows in the picture speaks before what is only not proven
     for item in measured:
         if item.name not in by_name:
             continue
         names.append(item.name)
+        seen.append(not is_blind(item, limits, check, settings.fine))
         if isinstance(item, NotMeasured):
             found.append((Outcome.NOT_SEEN, None, _not_seen(check, item), OTHER_SIDE))
         else:
@@ -95,10 +97,11 @@ def judge_check(check: Check, measured: tuple[Measured, ...], settings: Settings
         missing = NotMeasured(check.name, because or "this photo does not show it")
         found.append((Outcome.NOT_SEEN, None, _not_seen(check, missing), OTHER_SIDE))
         names.append("")
+        seen.append(True)
 
-    def gravity(k: int) -> tuple[int, float]:
+    def gravity(k: int) -> tuple[int, bool, float]:
         p = found[k][1]
-        return _GRAVITY[found[k][0]], -1.0 if p is None else -p
+        return _GRAVITY[found[k][0]], seen[k], -1.0 if p is None else -p
 
     worst = max(range(len(found)), key=gravity)
     outcome, _, text, remedy = found[worst]

@@ -130,6 +130,15 @@ def test_none_seen_counts_as_much_as_the_calibration_says(monkeypatch, value, be
     assert [f.check for f in out[1:]] == (["unproven"] if outcome == "not-seen" else [])
 
 
+def test_a_doubt_speaks_of_what_shows_before_what_is_only_not_proven(monkeypatch):
+    table(monkeypatch, {"a-check.gap": 0.5, "a-check.width": 0.8})
+    check = a_check(a_limit(), a_limit("width"))
+    found = judge_check(check, (measured(0.0), measured(1.95, name="width")), S)
+    assert found.outcome is Outcome.DOUBT
+    assert found.about == "width"
+    assert found.conformance == 0.5
+
+
 @pytest.mark.parametrize(
     ("value", "expected"),
     [(1.95, Outcome.NOT_SEEN), (2.05, Outcome.DOUBT), (3.0, Outcome.REWORK), (1.0, Outcome.FINE)],
