@@ -132,7 +132,7 @@ def _judged(
     p = max(0.0, 1.0 - sum(1.0 - each for each in chances))
     limit = limits[chances.index(min(chances))]
     outcome = outcome_of(p, settings)
-    if outcome is Outcome.REWORK and chance(item, limit) > EVEN:
+    if outcome is Outcome.REWORK and chance(item, limit, raw=True) > EVEN:
         outcome = Outcome.DOUBT  # a table may mistrust a value, it cannot put it over the limit
     if outcome is Outcome.REWORK:
         return outcome, p, limit.reason.format(**reason_words(q, limit)), limit.remedy

@@ -22,10 +22,6 @@ from .compare import measured_items, pairs, without_side
 from .records import Case, Record, ResultsError, cases, refuse_seeds
 
 FIRST_SEED = 2_000_000
-# Lengths in D stand for lengths in mm of a wire whose size is not known; what their uncertainty
-# is about is that size, which no comparison in D can show.
-NOT_FITTED = ("spike.height-in-D", "stray-strand.length-in-D")
-
 # Things that are mostly absent or overlooked whole, whose errors follow no normal law. A check may
 # judge several; for the true state of one, the others get the value that no limit minds.
 ABSENT: dict[str, dict[str, float]] = {
@@ -81,8 +77,6 @@ def _uncertainties(joints: Sequence[Case], notes: list[str]) -> dict[str, Calibr
         by_key[pair.key].append(pair)
     found = {}
     for key, these in sorted(by_key.items()):
-        if key in NOT_FITTED:
-            continue
         try:
             found[key] = fit_calibration([(p.value, p.raw, p.truth) for p in these], these[0].unit)
         except ValueError as error:
