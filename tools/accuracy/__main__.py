@@ -32,6 +32,11 @@ def main(given: list[str] | None = None) -> int:
     fit.add_argument("--out", type=Path, default=CALIBRATION)
     table = verbs.add_parser("table", help="the reported tables of the test set, as Markdown")
     table.add_argument("results", type=Path)
+    worst = verbs.add_parser("worst", help="draw the photos whose regions are most wrong")
+    worst.add_argument("results", type=Path)
+    worst.add_argument("--scenes", type=Path, required=True, help="the folder looked at")
+    worst.add_argument("--out", type=Path, required=True, help="a JPEG")
+    worst.add_argument("--count", type=int, default=20)
     args = parser.parse_args(given)
     try:
         return _verb(args)
@@ -48,6 +53,10 @@ def _verb(args: argparse.Namespace) -> int:
         from .tune import report  # noqa: PLC0415 - each verb loads what it needs
 
         print(report(records, args.worst))
+    elif args.verb == "worst":
+        from .worst import draw  # noqa: PLC0415
+
+        print("\n".join(draw(records, args.scenes, args.out, args.count)))
     elif args.verb == "table":
         from .table import tables  # noqa: PLC0415
 
