@@ -203,11 +203,3 @@ def evenly(points: Points, step_px: float = 1.0) -> Points:
     count = max(2, round(float(gone[-1]) / step_px) + 1)
     wanted = np.linspace(0.0, gone[-1], count)
     return np.stack([np.interp(wanted, gone, points[:, k]) for k in (0, 1)], axis=1)
-
-
-def biggest(mask: Mask) -> Mask:
-    """The largest connected part of `mask`."""
-    count, parts, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
-    if count <= 1:
-        return np.zeros_like(mask)
-    return np.asarray(parts == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA])), bool)

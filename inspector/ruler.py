@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from inspector.model import Unit, View
 
 # Without a wire size, 0.5 mm is read as 0.11 D: its size at 4.5 mm overall. Soft wire is 1.5 to
-# 6.3 mm overall (docs/criteria, wire table); taken as log-uniform, that is 41 % on a limit in D.
+# 6.3 mm overall (inspector/wire.py); taken as log-uniform, that is 41 % on a limit in D.
 NOMINAL_D_MM = 4.5
 WIRE_SPREAD = math.log(6.3 / 1.5) / math.sqrt(12)
 

@@ -18,6 +18,7 @@ from inspector.photo import read_photo
 from inspector.quality import GATES, examine, photo_findings
 from inspector.regions import network
 from inspector.settings import Settings
+from inspector.spots import SPOT
 from inspector.verdict import judge, judge_photo
 from inspector.windows import Window, match, misjudged, plan_windows
 from inspector.wire import OVERALL_STANDARD_UNCERTAINTY_MM
@@ -63,12 +64,15 @@ def scale_of(joints: Iterable[Joint], job: Job) -> Scale:
     """Millimetres per photo pixel from the wire's overall diameter over D in pixels.
 
     Several joints: the median, with their spread added to the uncertainty, since they lie at
-    different distances from the camera. The table's own tolerance is part of it.
+    different distances from the camera. The table's own tolerance is part of it. A spot's D is a
+    guess and says nothing about the scale.
     """
     scales, uncertainties = [], []
     for joint in joints:
         if job.wire_od_mm is None:
             break
+        if SPOT in joint.problems:
+            continue
         mm_per_px = job.wire_od_mm / (joint.d_px * joint.patch.step)
         relative = math.hypot(
             joint.d_standard_uncertainty_px / joint.d_px,

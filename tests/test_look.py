@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -187,3 +188,12 @@ def test_settings_cannot_be_changed_behind_their_back():
     limits["insulation-gap.gap"] = 9.0
     assert settings.limit("insulation-gap", "gap", 2.0) == 1.0
     assert settings.limit("insulation-gap", "other", 2.0) == 2.0
+
+
+def test_a_spot_says_nothing_about_the_scale(see):
+    result = look(see(Drawn()), Job(wire_od_mm=4.5)).results[0]
+    guess = replace(result.joint, d_px=2 * result.joint.d_px, problems=("spot",))
+    job = Job(wire_od_mm=4.5)
+    alone = stages.scale_of([result.joint], job)
+    assert stages.scale_of([result.joint, guess], job) == alone
+    assert stages.scale_of([guess], job).mm_per_px is None

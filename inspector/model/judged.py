@@ -88,7 +88,7 @@ class Limit:
     """The limit on the measurement of the same name.
 
     sense: "max" value <= limit; "min" value >= limit. `sure` is how sure the figure is, in the
-    words of docs/criteria: seen, quoted, memory, derived, house, common practice.
+    words of the project: seen, quoted, memory, derived, house, common practice.
     """
 
     name: str

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from .records import Case, Record
 
-NOMINAL_MM = 4.5  # overall diameter at which a limit in mm is read as one in D
 LITTLE_MM, LITTLE_D = 0.05, 0.005  # truths under this are "none"
 
 
