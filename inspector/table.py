@@ -90,12 +90,16 @@ def _reasons(found: tuple[Finding, ...]) -> RenderableType:
     grid.add_column(overflow="fold")
     for number, (finding, remedy) in enumerate(zip(found, told_once(found), strict=True), start=1):
         where = "Photo" if finding.joint is None else f"Joint {finding.joint}"
+        announced = f"{finding.check.replace('-', ' ')}: "  # said in front already
+        text = finding.text
+        if text.lower().startswith(announced):
+            text = text[len(announced)].upper() + text[len(announced) + 1 :]
         said = Text.assemble(
             (
                 f"{where}, {finding.check}, {finding.outcome.value}: ",
                 _OUTCOME_STYLE[finding.outcome],
             ),
-            finding.text,
+            text,
         )
         if source := source_text(finding):
             said.append(f"\n{source}", style="dim")

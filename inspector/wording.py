@@ -121,9 +121,8 @@ def doubt_words(item: Measurement, limit: Limit, settings: Settings) -> str:
     share = f" {limit.of}" if limit.of else ""
     name = item.name.replace("-", " ").replace("_mm", "")
     if item.presence < settings.fine:
-        size = f"{number(item.quantity.value)}{_unit(item.quantity.unit)}{share}"
-        most = f"{limit.value:g}{_unit(limit.unit)}"
-        return f"{name} of {size} may be there, over {most}, but not for certain"
+        size = f"{quantity_words(item.quantity)}{share}"
+        return f"{limit.thing or name}, {size}, may be there; limit {limit.text}"
     return (
         f"{name} {quantity_words(item.quantity)}{share}, limit {limit.text}:"
         " too close to tell from this photo"

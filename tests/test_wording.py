@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 
 from inspector import wording
-from inspector.checks import fillet
+from inspector.checks import fillet, stray_strand
+from inspector.model import Measurement, Quantity
+from inspector.settings import Settings
 
 
 @pytest.mark.parametrize(
@@ -49,3 +51,10 @@ def test_two_sides_are_of_one_picture():
 def test_a_sentence_without_sides_stays():
     text = "Insulation gap: gap left out, 0.5 D."
     assert wording.in_picture(text, (1.0, 0.0)) == text
+
+
+def test_a_doubt_whether_it_is_there_names_the_thing_with_size_and_uncertainty():
+    limit = next(m for m in stray_strand.LIMITS if m.name == "length-in-D")
+    item = Measurement("length-in-D", Quantity(0.09, 0.3, "D"), (), presence=0.5)
+    said = wording.doubt_words(item, limit, Settings())
+    assert said == "a stray strand, 0.09 +/- 0.6 D, may be there; limit <= 0.11 D"

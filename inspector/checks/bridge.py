@@ -165,6 +165,7 @@ LIMITS = (
         "quoted",
         "Metal joins two poles over {value}; none is allowed.",
         "Power off. Wick the solder off between the poles, clean, and look again.",
+        thing="solder between the poles",
     ),
     Limit(
         "spacing",
@@ -177,6 +178,7 @@ LIMITS = (
         "at least {limit} is needed.",
         "Power off. Remove what stands toward the next pole, or sleeve each pole.",
         of="of the spacing needed",
+        thing="metal toward the next pole",
     ),
 )
 

@@ -204,6 +204,7 @@ LIMITS = (
         "house",
         "Solder stands {value} outside the terminal, more than {limit}.",
         "Heat and draw the surplus off with braid.",
+        thing="solder outside the cup",
     ),
     Limit(
         "on-insulation",
@@ -226,6 +227,7 @@ LIMITS = (
         "Solder hides the strands or stands outside the terminal ({value} of D squared).",
         "Heat and draw the surplus off with braid until the strands show through.",
         of="of D squared",
+        thing="surplus solder",
     ),
 )
 

@@ -209,6 +209,7 @@ LIMITS = (
         "seen; 0.125 D house",
         "The insulation is burnt, melted or cut over {value}; only discolouration is allowed.",
         "Cut back to sound insulation, strip and solder again, with less time on the joint.",
+        thing="char",
     ),
     Limit(
         "housing-melt",
@@ -219,6 +220,7 @@ LIMITS = (
         "house",
         "The housing is melted or burnt over {value} beside this joint.",
         "Fit a new housing; solder with the contact out of it, or with its mate plugged in.",
+        thing="a melted spot in the housing",
     ),
     Limit(
         "ragged",

@@ -147,6 +147,7 @@ LIMITS = (
         "Insulation sits in the solder or under it ({value} of D squared).",
         "Unsolder, cut the wire back to clean strands, strip about one D longer and solder again.",
         of="of D squared",
+        thing="insulation in the solder",
     ),
 )
 

@@ -100,7 +100,17 @@ _SOURCE = "US Army TM 750-245-4 7-10.c; NASA-STD-8739.3 10.3; 0.5 mm house"
 _REASON = "The solder ends in a point {value} high; none of {limit} or more is allowed."
 _REMEDY = "Add flux, let the solder flow again with a clean hot iron and lift it along the wire."
 LIMITS = (
-    Limit("height", "max", LIMIT_MM, "mm", _SOURCE, "seen; 0.5 mm house", _REASON, _REMEDY),
+    Limit(
+        "height",
+        "max",
+        LIMIT_MM,
+        "mm",
+        _SOURCE,
+        "seen; 0.5 mm house",
+        _REASON,
+        _REMEDY,
+        thing="a spike",
+    ),
     Limit(
         "height-in-D",
         "max",
@@ -110,6 +120,7 @@ LIMITS = (
         "seen; 0.5 mm house",
         _REASON,
         _REMEDY,
+        thing="a spike",
     ),
 )
 

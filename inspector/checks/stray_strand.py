@@ -155,7 +155,9 @@ _REMEDY = (
     "do not just cut the strand off."
 )
 LIMITS = (
-    Limit("length", "max", LIMIT_MM, "mm", _SOURCE, "seen", _REASON, _REMEDY),
+    Limit(
+        "length", "max", LIMIT_MM, "mm", _SOURCE, "seen", _REASON, _REMEDY, thing="a stray strand"
+    ),
     Limit(
         "length-in-D",
         "max",
@@ -165,6 +167,7 @@ LIMITS = (
         "seen",
         _REASON,
         _REMEDY,
+        thing="a stray strand",
     ),
     Limit(
         "pole-margin",
@@ -175,6 +178,7 @@ LIMITS = (
         "common practice",
         "A strand is long enough to reach the next pole.",
         _REMEDY,
+        thing="a strand toward the next pole",
     ),
 )
 

@@ -118,6 +118,7 @@ LIMITS = (
         "{value} of the solder is lumpy, wrinkled or sharply demarcated; at most {limit} may be.",
         _FLOW,
         of="of the solder",
+        thing="rough solder",
     ),
     Limit(
         "hole",
@@ -128,6 +129,7 @@ LIMITS = (
         "seen; 0.05 D house",
         "There is a hole or crack of {value} in the solder; none of {limit} or more is allowed.",
         "Clean out flux and dirt, add flux, and let the solder flow again until no gas comes.",
+        thing="a hole or crack",
     ),
     Limit(
         "gloss",

@@ -100,6 +100,7 @@ class Limit:
     reason: str  # sentence for a rework; may use {value}, {limit}
     remedy: str
     of: str = ""  # what a share is a share of, such as "of the contact line"
+    thing: str = ""  # what may be there or not, such as "a spike"
 
     @property
     def text(self) -> str:
