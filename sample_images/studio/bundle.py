@@ -6,6 +6,8 @@ y across, z toward the cup's opening. The wire comes from negative x.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -88,14 +90,14 @@ def bundle_mesh(
     strands: int,
     *,
     lay_mm: float,
-    solid: Array,
+    filled: Callable[[Array, Array], Array],
     seed: int,
     sides_per_strand: int = 4,
 ) -> tuple[Array, NDArray[np.uint32], Array, Array]:
     """Bare bundle with its outer strands as ridges, along `axis` (n, 3).
 
-    solid (n,): 0 bare strands, 1 valleys filled with solder. Returns vertices, faces, and per
-    vertex the position along the axis index (0..n-1) and the angle phi.
+    filled(x, phi): how far solder fills the valleys between the strands there, 0 to 1. Returns
+    vertices, faces, and per vertex the position along the axis index (0..n-1) and the angle phi.
     """
     rng = np.random.default_rng(seed)
     radius = np.broadcast_to(np.asarray(radius, float), (len(axis),))
@@ -119,8 +121,16 @@ def bundle_mesh(
     which = np.floor(strand_phase / (2 * np.pi)).astype(int) % max(outer, 1)
     lift = rng.normal(0, 0.18, outer)[which]
     ridge = np.abs(np.cos(strand_phase / 2))
-    depth = STRAND_MM * 0.55 * (1 - 0.8 * solid)[:, None]
-    r = radius[:, None] - depth * (1 - ridge) + STRAND_MM * lift * (1 - 0.75 * solid)[:, None] * 0.5
+    solid = filled(axis[:, :1], phi[None])
+    depth = STRAND_MM * 0.55 * (1 - 0.8 * solid)
+    r = radius[:, None] - depth * (1 - ridge) + STRAND_MM * lift * (1 - 0.75 * solid) * 0.5
+    # strands lie in groups, some higher than others: the lay shows where single strands do not
+    r += (
+        0.5
+        * STRAND_MM
+        * along_lay(phi[None], s[:, None], lay_mm, radius.mean(), seed + 3)
+        * (1 - solid)
+    )
     r = r * (
         1
         + 0.02
@@ -144,6 +154,14 @@ def bundle_mesh(
         i.astype(float),
         np.tile(phi, len(axis)),
     )
+
+
+def along_lay(phi: Array, s: Array, lay_mm: float, radius: float, seed: int) -> Array:
+    """Noise (about -1..1) that is drawn out along the strands, a few of them wide."""
+    turn = phi + 2 * np.pi * s / lay_mm
+    wide = 4 * STRAND_MM / radius
+    points = np.broadcast_arrays(np.cos(turn), np.sin(turn), wide * s / 5)
+    return noise3(np.stack(points, axis=-1), seed, wide, 2)
 
 
 def stray_path(

@@ -70,7 +70,8 @@ def copper(rng: np.random.Generator, *, plated: bool) -> Material:
         rgb = mixed(metal_rgb("tin"), metal_rgb("copper"), float(rng.uniform(0, 0.15)))
     else:
         rgb = mixed(metal_rgb("copper"), (0.22, 0.09, 0.05), float(rng.beta(1.5, 2.5)))
-    return Material("strands", "metal", rgb, float(rng.uniform(0.15, 0.45)), 1.0)
+    # strands lie every way: smoother than this, a bundle would look like one polished rod
+    return Material("strands", "metal", rgb, float(rng.uniform(0.25, 0.55)), 1.0)
 
 
 INSULATIONS = {

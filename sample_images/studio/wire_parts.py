@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from . import part as pt
 from .bundle import (
     STRAND_MM,
+    along_lay,
     birdcage_paths,
     bundle_mesh,
     insulation_mesh,
@@ -18,7 +20,11 @@ from .bundle import (
 )
 from .mesh import Array, merge, noise3, tube
 from .part import Material, Part, as_part
+from .solder_surfaces import dry_at, level_at
 from .spec import JointSpec
+
+SOFT_MM = 0.15  # over which solder between the strands peters out
+FULL = 0.6  # level from which tinned strands count as part of what fills the cup
 
 
 @dataclass(frozen=True)
@@ -111,41 +117,65 @@ def insulation_parts(spec: JointSpec, rng: np.random.Generator, floor: float) ->
     return [wire, *_sleeve(spec, rng, path)]
 
 
+TINNED_THROUGH = 0.5  # of the bare length: so far tinned, the wire is tinned in the cup as well
+
+
+def tinned_mm(spec: JointSpec, x: Array, phi: Array, seed: int) -> Array:
+    """How far inside the tinned stretch a place of the bundle lies, mm; negative where bare.
+
+    Solder draws in between strands from where it wets them, the same way out of the cup and into
+    it. So strands that show bare in the cup are bare before it too, but for what the fillet
+    at the lip has drawn, and where the conductor is dry nothing has drawn in.
+    """
+    x, phi = np.broadcast_arrays(x, phi)
+    wick = spec.tinned * max(spec.gap_mm, 0.01)
+    ring = np.stack([np.cos(phi), np.sin(phi), np.zeros_like(phi)], axis=-1)
+    wave = 0.25 * spec.core_mm * noise3(ring, seed + 9, 0.5, 3)
+    inside = x + wick - wave
+    if not spec.supply and spec.tinned <= 0:
+        return np.full(x.shape, -np.inf)
+    if spec.tinned >= TINNED_THROUGH:
+        return inside
+    if not spec.cover and spec.cup.cut != "closed":
+        reach = wick if spec.tinned >= 0.02 else -np.inf
+        inside = np.minimum(inside, reach - x + wave)
+    return np.where(dry_at(spec, "conductor", phi), -np.inf, inside)
+
+
 def conductor_parts(spec: JointSpec, rng: np.random.Generator) -> list[Part]:
-    """The bundle from inside the insulation to its tip: bare, tinned, or bowed out."""
+    """The bundle from inside the insulation to its tip: bare, tinned, or bowed out.
+
+    Conductor or solder goes by what is seen: where solder fills the valleys between the strands
+    they are solder, where the strands show one by one they are conductor, whatever their colour.
+    """
     cy, cz = spec.offset
     rc, tip = spec.core_mm, spec.seat * spec.cup.depth - 0.05
     seed = int(rng.integers(1 << 30))
     start = -spec.gap_mm - 1.2
     x = np.unique(np.concatenate([np.linspace(start, tip, 70), [tip - 0.08]]))
     axis = np.column_stack([x, np.full_like(x, cy), np.full_like(x, cz)])
-    wick = -spec.tinned * max(spec.gap_mm, 0.01)
-    solid = (
-        1 / (1 + np.exp(-(x - wick) / 0.15)) if spec.supply or spec.tinned > 0 else np.zeros_like(x)
-    )
+
+    def filled(at: Array, phi: Array) -> Array:
+        inside = np.clip(tinned_mm(spec, at, phi, seed) / SOFT_MM, -30, 30)
+        return 1 / (1 + np.exp(-inside))
+
     radius = np.full(len(x), rc * (0.55 if spec.birdcage > 0 else 1.0))
     if spec.birdcage > 0:
         inside = (x < -spec.gap_mm + 0.2) | (x > -0.1)
         radius = np.where(inside, rc, radius)
     radius[-1] = rc * 0.75
     v, f, row, phi = bundle_mesh(
-        axis, radius, spec.strands, lay_mm=spec.lay_mm, solid=solid, seed=seed
-    )
-    edge = wick + 0.25 * rc * noise3(
-        np.column_stack([np.cos(phi), np.sin(phi), np.zeros_like(phi)]), seed + 9, 0.5, 3
+        axis, radius, spec.strands, lay_mm=spec.lay_mm, filled=filled, seed=seed
     )
     xv = v[:, 0]
-    silver = xv > edge
-    if not spec.cover and spec.cup.cut != "closed":
-        silver &= xv < -0.02  # bare copper shows in the cup
-        if spec.tinned < 0.02:
-            silver[:] = False
-    in_mouth = xv >= 0
-    marks = np.where(in_mouth[f].mean(axis=1) > 0.5, pt.MOUTH, 0).astype(np.uint16)
+    silver = filled(xv, phi) > 0.5
     is_solder = silver[f].mean(axis=1) > 0.5
+    xf = xv[f].mean(axis=1)
+    marks = np.where((xf > 0) & ~(is_solder & _proud(spec, xf)), pt.MOUTH, 0).astype(np.uint16)
     if spec.rough > 0:
-        marks |= np.where(is_solder & (xv[f].mean(axis=1) > -0.5), pt.ROUGH, 0).astype(np.uint16)
-    shade = np.clip(1 + 0.10 * noise3(v, seed + 2, 0.5, 3), 0.6, 1.15)[:, None]
+        marks |= np.where(is_solder & (xf > -0.5), pt.ROUGH, 0).astype(np.uint16)
+    streak = along_lay(phi, xv - start, spec.lay_mm, rc, seed + 3)
+    shade = np.clip(1 + 0.10 * noise3(v, seed + 2, 0.5, 3) + 0.2 * streak, 0.5, 1.15)[:, None]
     bare = as_part(
         "bare strands",
         (v, f[~is_solder]),
@@ -162,11 +192,12 @@ def conductor_parts(spec: JointSpec, rng: np.random.Generator) -> list[Part]:
     n = len(end)
     k = np.arange(n)
     cap_f = np.stack([k, np.full(n, n), (k + 1) % n], axis=-1).astype(np.uint32)
+    covered = spec.supply and silver[row == len(x) - 1].mean() > 0.5
     cap = as_part(
         "conductor tip",
         (cap_v, cap_f),
-        pt.SOLDER if spec.cover and spec.supply else pt.CONDUCTOR,
-        spec.solder if spec.cover and spec.supply else spec.copper,
+        pt.SOLDER if covered else pt.CONDUCTOR,
+        spec.solder if covered else spec.copper,
         marks=np.full(n, pt.MOUTH, np.uint16),
     )
     parts = [p for p in (bare, tinned, cap) if len(p.faces)]
@@ -184,6 +215,13 @@ def conductor_parts(spec: JointSpec, rng: np.random.Generator) -> list[Part]:
             )
         )
     return parts
+
+
+def _proud(spec: JointSpec, x: Array) -> NDArray[np.bool_]:
+    """Where the cup is not full at x, so that tinned strands stand in it and do not fill it."""
+    if spec.cup.cut == "closed":
+        return x < spec.recess_mm
+    return level_at(spec, x) < FULL
 
 
 def stray_parts(spec: JointSpec, rng: np.random.Generator) -> tuple[list[Part], list[StrandTruth]]:
