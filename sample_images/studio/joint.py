@@ -11,7 +11,7 @@ from . import part as pt
 from .materials import insulation
 from .mesh import Array
 from .part import Part, as_part
-from .solder_parts import collar_part, mark_dry, solder_parts
+from .solder_parts import collar_part, solder_parts
 from .solder_surfaces import ContactLine
 from .spec import JointSpec
 from .terminal import body, floor_disc, wall
@@ -108,7 +108,6 @@ def build(spec: JointSpec, rng: np.random.Generator, floor: float) -> JointModel
     collar = collar_part(spec, rng)
     if collar:
         parts.append(collar)
-    parts = mark_dry(spec, parts, lines)
     tip = np.array([spec.seat * spec.cup.depth, cy, cz])
     model = JointModel(
         spec,

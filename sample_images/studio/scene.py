@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from . import part as pt, phone, props
 from .buffers import Buffers
+from .cages import whole_cages
+from .contact_truth import mark_dry
 from .grounds import ground
 from .lights import lights
 from .part import Part
@@ -92,7 +94,8 @@ def compose(ask: Request) -> Scene:
         )
     mitsuba()  # the lights need its variant set
     lamps = lights(rng, ask.look, camera.position, target)  # type: ignore[arg-type]
-    buffers = traced(parts, lamps, camera, ask.samples, ask.seed)
+    buffers = whole_cages(traced(parts, lamps, camera, ask.samples, ask.seed), joints, camera)
+    buffers = mark_dry(buffers, joints, camera)
     fate = ask.fate if ask.fate in ("focus", "exposure") else "usable"
     plan = phone.plan_phone(rng, ask.look, fate, d_px=ask.d_px)  # type: ignore[arg-type]
     if ask.plain:  # a phone that does no great harm

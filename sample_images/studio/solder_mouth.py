@@ -39,7 +39,6 @@ def lip_radius(spec: JointSpec) -> tuple[Array, NDArray[np.bool_]]:
 
 def mouth_fillet(spec: JointSpec, seed: int) -> tuple[Sheet, list[ContactLine]] | None:
     """The fillet that stands out of the cup along the conductor."""
-    lips: list[ContactLine] = []
     cup, rc = spec.cup, spec.core_mm
     cy, cz = spec.offset
     r_lip, walled = lip_radius(spec)
@@ -49,16 +48,8 @@ def mouth_fillet(spec: JointSpec, seed: int) -> tuple[Sheet, list[ContactLine]] 
     level0 = float(level_at(spec, np.array([0.0]))[0])
     if cup.cut == "closed":
         level0 = 0.0 if spec.recess_mm > 0 else 1.0
-    if not spec.supply or level0 < 0.5:
-        lips.append(ContactLine(lip_points[walled], np.zeros(int(walled.sum()), bool), "cup"))
-        return (
-            None
-            if not spec.supply
-            else (
-                Sheet(np.zeros((0, 3)), np.zeros((0, 3), np.uint32), np.zeros(0, np.uint16)),
-                lips,
-            )
-        )
+    if not spec.supply or level0 < 0.5:  # the solder stops short inside and has no line here
+        return None
     dry_wire, dry_cup = dry_at(spec, "conductor", PHI), dry_at(spec, "cup", PHI) & walled
     wobble = noise3(np.column_stack([np.cos(PHI), np.sin(PHI), np.zeros_like(PHI)]), seed, 0.8, 2)
     theta = np.radians(np.clip(spec.theta_deg + 3 * wobble, 2, 150))
@@ -101,8 +92,17 @@ def mouth_fillet(spec: JointSpec, seed: int) -> tuple[Sheet, list[ContactLine]] 
     over = r_face > np.maximum(r_lip[column], cup.outer) + 0.1 * spec.d_mm
     marks |= np.where(over, pt.SURPLUS, 0).astype(np.uint16)
     on_wire = ~bare
-    lips.append(ContactLine(points[0][on_wire], ~dry_wire[on_wire], "conductor"))
-    lips.append(ContactLine(lip_points[walled], ~dry_cup[walled], "cup"))
+    lips = [
+        ContactLine(points[0][on_wire], ~dry_wire[on_wire], "conductor"),
+        ContactLine(lip_points[walled], ~dry_cup[walled], "cup"),
+    ]
+    # where the wire stands out of the solder, the solder's flank comes down on it
+    for side in (1, -1):
+        for k in np.flatnonzero(on_wire & np.roll(bare, side)):
+            at = PHI[(k - side) % len(PHI)]
+            foot = np.broadcast_to([cy + rc * np.sin(at), cz + rc * np.cos(at)], (len(x), 2))
+            flank = np.column_stack([x[:, k], foot])
+            lips += [ContactLine(flank, np.full(len(x), not dry_wire[k]), "conductor")]
     return Sheet(points.reshape(-1, 3), faces, marks), lips
 
 

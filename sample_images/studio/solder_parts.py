@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
-from scipy.spatial import cKDTree
 
 from . import part as pt
 from .extras import Mesh, blob, flux_cap, pit, spike_mesh
@@ -143,22 +140,3 @@ def collar_part(spec: JointSpec, rng: np.random.Generator) -> Part | None:
     x_face = points[faces, 0].mean(axis=1)
     mark = np.where(x_face < -spec.gap_mm + 0.25 * spec.d_mm, pt.EMBED, 0) | pt.SURPLUS
     return as_part("collar", (points, faces), pt.SOLDER, spec.solder, marks=mark.astype(np.uint16))
-
-
-def mark_dry(spec: JointSpec, parts: list[Part], lines: list[ContactLine]) -> list[Part]:
-    """Mark faces near a contact line that did not wet."""
-    dry = [c.points[~c.wet] for c in lines if (~c.wet).any()]
-    if not dry:
-        return parts
-    tree = cKDTree(np.concatenate(dry))
-    out = []
-    for p in parts:
-        if p.label not in (pt.SOLDER, pt.CONDUCTOR, pt.TERMINAL) or p.name == "contact":
-            out.append(p)
-            continue
-        centre = p.vertices[p.faces].mean(axis=1)
-        near = tree.query(centre, distance_upper_bound=0.07 * spec.d_mm)[0] < np.inf
-        marks = p.marks if p.marks is not None else np.zeros(len(p.faces), np.uint16)
-        marks = marks | np.where(near, pt.DRY, 0).astype(np.uint16)
-        out.append(replace(p, marks=marks))
-    return out

@@ -1,4 +1,4 @@
-"""True shapes in the picture: joint frame, wetting, fillet profiles, strands, spikes.
+"""True shapes in the picture: fillet profiles, strands, spikes; and those from other modules.
 
 Lengths and angles are as projected into the picture; what the view hides does not count.
 """
@@ -11,83 +11,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .buffers import Buffers
+from .contact_truth import wetting
 from .joint import JointModel
+from .joint_frame import frame, in_frame, line_slack_mm, seen
 from .view import Camera
 
 Array = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 STRAND_SLACK_MM = 0.1  # a strand's own radius, and a little
 
-
-def line_slack_mm(d_mm: float) -> float:
-    """How far a contact line may lie behind what covers it: rounded rims, waves of the solder."""
-    return 0.12 + 0.03 * d_mm
-
-
-def seen(camera: Camera, buffers: Buffers, points: Array, slack_mm: float) -> Mask:
-    """Which points (n, 3) are in the frame and not behind something else by over `slack_mm`."""
-    xy, _ = camera.project(points)
-    inside = ((xy >= 0) & (xy <= [camera.width - 1, camera.height - 1])).all(axis=1)
-    return inside & buffers.sight(points, slack_mm)
-
-
-def frame(model: JointModel, camera: Camera) -> tuple[Array, Array, float]:
-    """Origin (pixels), unit axis and D (pixels) of the joint frame in the picture."""
-    end, depth = camera.project(model.end)
-    ahead, _ = camera.project(model.end + model.axis)
-    axis = ahead - end
-    axis = axis / (np.linalg.norm(axis) + 1e-9)
-    return end, axis, float(model.spec.d_mm * camera.focal_px / depth)
-
-
-def in_frame(model: JointModel, camera: Camera, points: Array) -> Array:
-    """Points (n, 3) to (s, t) of the joint frame, in D."""
-    end, axis, d_px = frame(model, camera)
-    xy, _ = camera.project(points)
-    off = xy - end
-    return np.stack([off @ axis, off @ np.array([-axis[1], axis[0]])], -1) / d_px
-
-
-def _finer(points: Array, wet: Mask) -> tuple[Array, Mask]:
-    """A contact line at four times its points."""
-    t = np.linspace(0, len(points) - 1, 4 * len(points))
-    index = np.arange(len(points))
-    fine = np.stack([np.interp(t, index, points[:, k]) for k in range(3)], -1)
-    return fine, wet[np.rint(t).astype(int)]
-
-
-def wetting(
-    model: JointModel, camera: Camera, buffers: Buffers
-) -> tuple[dict[str, Any], list[float] | None]:
-    """Wetted share of the visible contact line and its longest dry stretch; where that is."""
-    spec = model.spec
-    total = wet = longest = 0.0
-    where: list[float] | None = None
-    scale = camera.focal_px / camera.project(model.lip)[1]
-    for line in model.lines:
-        if len(line.points) < 3:
-            continue
-        fine, is_wet = _finer(line.points, line.wet)
-        visible = seen(camera, buffers, fine, line_slack_mm(spec.d_mm))
-        xy, _ = camera.project(fine)
-        step = np.concatenate([[0], np.linalg.norm(np.diff(xy, axis=0), axis=1)])
-        step[step > 0.5 * spec.d_mm * scale] = 0
-        total += step[visible].sum()
-        wet += step[visible & is_wet].sum()
-        run, first = 0.0, 0
-        for k, (s, dry) in enumerate(zip(step, visible & ~is_wet, strict=True)):
-            if not dry:
-                run, first = 0.0, k + 1
-                continue
-            run += s
-            if run > longest:
-                longest, where = run, xy[(first + k) // 2].tolist()
-    values: dict[str, Any] = {"wetted": None, "dry_stretch_conductor_diameters": None}
-    if total < 0.15 * spec.d_mm * scale:
-        return values, None
-    values["wetted"] = float(wet / total)
-    values["dry_stretch_conductor_diameters"] = float(longest / (2 * spec.core_mm * scale))
-    return values, where
+__all__ = [
+    "fillets", "frame", "in_frame", "line_slack_mm", "seen", "spikes", "strands", "wetting",
+]  # fmt: skip
 
 
 def fillets(model: JointModel, camera: Camera) -> list[dict[str, float]]:
