@@ -74,7 +74,7 @@ def mouth_fillet(spec: JointSpec, seed: int) -> tuple[Sheet, list[ContactLine]] 
     shrink = np.minimum(1, limit / np.minimum(xr[:, 0].min(axis=0), -1e-6))
     x, r = xr[:, 0] * shrink, xr[:, 1]
     bare = (r_top - rc) < 0.02
-    r = np.where(bare[None], rc - 0.06, r)
+    r = np.where(bare[None], rc - 0.15, r)  # below the lowest of the strands
     points = np.stack([x, cy + r * np.sin(PHI), cz + r * np.cos(PHI)], axis=-1)
     fade = np.sin(np.linspace(0.25, 0.85, x.shape[0]) * np.pi)[:, None]
     bump = lumps(spec, points, seed + 7) * fade * ~bare

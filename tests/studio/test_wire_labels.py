@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sample_images.studio import part as pt, sample
+from sample_images.studio import part as pt, sample, solder_mouth
 from sample_images.studio.spec import Dry
 from sample_images.studio.wire_parts import conductor_parts, tinned_mm
 
@@ -73,3 +73,20 @@ def test_tinned_strands_that_stand_in_an_empty_cup_do_not_fill_it():
         assert inside.any()
         assert ((part.marks[inside] & pt.MOUTH) > 0).all() == counted
         assert ((part.marks[inside] & pt.MOUTH) > 0).any() == counted
+
+
+def test_no_solder_peeps_out_between_bare_strands():
+    spec = _spec(tinned=0.0, theta_deg=20.0)
+    cz = -(spec.cup.inner - spec.core_mm)
+    spec = replace(spec, offset=(0.0, cz), level=0.6, dome_mm=0.0)
+    made = solder_mouth.mouth_fillet(spec, 1)
+    assert made is not None
+    v = made[0].vertices.reshape(30, -1, 3)
+    radius = np.hypot(v[..., 1], v[..., 2] - cz)
+    sunk = (radius < spec.core_mm - 0.02).all(axis=0)  # where the wire stands out of the solder
+    assert sunk.any()
+    part = _named(spec)["bare strands"]
+    strands = part.vertices[np.unique(part.faces)].astype(float)
+    strands = strands[strands[:, 0] < spec.seat * spec.cup.depth - 0.1]  # the tip is rounded
+    lowest = np.hypot(strands[:, 1], strands[:, 2] - cz).min()
+    assert radius[:, sunk].max() < lowest
