@@ -80,7 +80,7 @@ def _dry(rng: Rng, s: JointSpec, q: float) -> JointSpec:
     at = str(rng.choice(["conductor", "cup", "both"], p=[0.5, 0.3, 0.2]))
     places = ["conductor", "cup"] if at == "both" else [at]
     dry = tuple(Dry(p, first + float(rng.normal(0, 20)), width) for p in places)
-    tinned = float(rng.choice([0.0, 0.15, s.tinned], p=[0.4, 0.3, 0.3]))
+    tinned = float(rng.choice([0.0, 0.15, s.tinned], p=[0.55, 0.35, 0.1]))
     s = replace(
         s,
         dry=s.dry + dry,
@@ -169,7 +169,7 @@ def _holes(rng: Rng, s: JointSpec, q: float) -> JointSpec:
         Spot(
             0.5,
             0.0,
-            float((0.05 + 0.12 * q) * s.d_mm * rng.uniform(0.5, 1)),
+            float((0.05 + 0.14 * q) * s.d_mm * rng.uniform(0.5, 1)),
             str(rng.choice(["pit", "pit", "crack"])),
         )
         for _ in range(1 + int(rng.poisson(0.6)))

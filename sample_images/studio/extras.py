@@ -1,4 +1,4 @@
-"""Small things on solder: spikes, blobs, pits, cracks, flux. Lengths in mm."""
+"""Small things on solder: spikes, blobs, flux. Lengths in mm."""
 
 from __future__ import annotations
 
@@ -55,25 +55,6 @@ def blob(rng: np.random.Generator, at: Array, normal: Array, size: float, wettin
         + (shape[..., 2:] * min(1.0, 0.4 + wetting) + (wetting - 0.9) * 0.6) * n
     )
     return points.reshape(-1, 3), grid_faces(20, 36, wrap=True)
-
-
-def pit(rng: np.random.Generator, at: Array, normal: Array, size: float, *, crack: bool) -> Mesh:
-    """The dark opening of a hole (radius `size`) or of a crack (length 4 `size`), just proud."""
-    a, b, n = _basis(normal)
-    phi = np.linspace(0, 2 * np.pi, 40, endpoint=False)
-    seed = int(rng.integers(1 << 30))
-    rim = 1 + 0.3 * noise3(np.column_stack([np.cos(phi), np.sin(phi), 0 * phi]), seed, 0.6, 3)
-    long, wide = (4.0 * size, 0.35 * size) if crack else (size, size * rng.uniform(0.6, 1))
-    turn = rng.uniform(0, np.pi)
-    x, y = long * rim * np.cos(phi), wide * rim * np.sin(phi)
-    if crack:
-        y = y + 0.5 * size * np.sin(x / (1.2 * size) + rng.uniform(0, 6))
-    e1, e2 = np.cos(turn) * a + np.sin(turn) * b, -np.sin(turn) * a + np.cos(turn) * b
-    rings = [
-        at + n * lift + k * (x[:, None] * e1 + y[:, None] * e2)
-        for k, lift in ((0.01, 0.05), (0.5, 0.05), (0.85, 0.045), (1.0, 0.0))
-    ]
-    return np.concatenate(rings), grid_faces(4, 40, wrap=True)
 
 
 def flux_cap(rng: np.random.Generator, at: Array, normal: Array, size: float) -> Mesh:

@@ -66,6 +66,8 @@ def _surface(values: dict[str, Any]) -> Clear:
     rough: Clear = "bad" if wide and values["rough_size"] > 0.5 else "near"
     if values["rough_share"] < 0.02:
         rough = "sound"
+    if values["hole_hidden"] and rough == "sound":
+        return "not-seen"
     return worst(rough, none_of(values["hole_D"], 0.04))
 
 
@@ -73,7 +75,10 @@ def _damage(values: dict[str, Any]) -> Clear:
     char = none_of(values["char_D"], 0.125)
     if char == "bad" and values["char_kind"] == "browned":
         char = "near"  # discolouration alone is allowed; how brown is too brown, nobody says
-    return worst(char, at_most(values["ragged_D"], 0.25))
+    ragged = at_most(values["ragged_D"], 0.25)
+    if values["char_kind"] and values["char_D"] == 0.0 and ragged == "sound":
+        return "not-seen"  # burnt where this view does not show it
+    return worst(char, ragged)
 
 
 def _stray(truth: dict[str, Any]) -> Clear:

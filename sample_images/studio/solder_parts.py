@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from . import part as pt
-from .extras import Mesh, blob, flux_cap, pit, spike_mesh
+from .blemishes import Ground, ground, pit
+from .extras import Mesh, blob, flux_cap, spike_mesh
 from .mesh import Array, grid_faces, noise3
 from .part import Material, Part, as_part
 from .solder_mouth import mouth_fillet, recessed_ring
@@ -31,8 +32,7 @@ def solder_parts(
     lines: list[ContactLine] = []
     seed = int(rng.integers(1 << 30))
     fillet_grid = None
-    anchors: list[tuple[Array, Array]] = []  # points on solder to hang extras on, with normals
-    cy, cz = spec.offset
+    grids: list[tuple[Sheet, int, int]] = []  # solder to hang extras on
     made = mouth_fillet(spec, seed)
     if made:
         sheet, found = made
@@ -40,64 +40,53 @@ def solder_parts(
         if len(sheet.faces):
             parts.append(_sheet_part("fillet", spec, sheet))
             fillet_grid = sheet.vertices.reshape(30, -1, 3)
-            mid = fillet_grid[18]
-            out = mid - np.array([0, cy, cz]) * [0, 1, 1]
-            anchors.append((mid, out * [0, 1, 1] + [-0.3, 0, 0]))
+            grids.append((sheet, 30, fillet_grid.shape[1]))
     in_cup = pool(spec, seed + 11)
     if in_cup:
         sheet, found = in_cup
         lines += found
         parts.append(_sheet_part("pool", spec, sheet))
-        g = sheet.vertices.reshape(60, 49, 3)
-        pts = g[6:54:4, 6:43:4].reshape(-1, 3)
-        anchors.append((pts, np.tile([0.0, 0.0, 1.0], (len(pts), 1))))
+        grids.append((sheet, 60, 49))
     if spec.cup.cut == "closed" and spec.supply and spec.recess_mm > 0:
         parts.append(_sheet_part("recessed solder", spec, recessed_ring(spec, seed + 5)))
-    if not anchors:
+    solid = ground(spec, grids)
+    if solid is None:
         return parts, lines, fillet_grid, []
-    hung, spikes = _hung(spec, rng, anchors)
+    hung, spikes = _hung(spec, rng, solid)
     return parts + hung, lines, fillet_grid, spikes
 
 
 def _hung(
-    spec: JointSpec, rng: np.random.Generator, anchors: list[tuple[Array, Array]]
+    spec: JointSpec, rng: np.random.Generator, solid: Ground
 ) -> tuple[list[Part], list[Array]]:
     """Spikes, holes, blobs and flux on the solder, and each spike's base and tip."""
-    points = np.concatenate([a for a, _ in anchors])
-    normals = np.concatenate([n for _, n in anchors])
-    normals /= np.linalg.norm(normals, axis=1, keepdims=True) + 1e-9
-    up = normals[:, 2] > -0.3
-    places = np.flatnonzero(up) if up.any() else np.arange(len(points))
-
-    def pick() -> tuple[Array, Array]:
-        k = int(rng.choice(places))
-        return points[k], normals[k]
-
     parts: list[Part] = []
     spikes: list[Array] = []
     for s in spec.spikes:
-        at, normal = pick()
+        at, normal = solid.pick(rng)
         base = 0.18 * spec.core_mm + 0.15 * s.size_mm
         mesh, tip = spike_mesh(rng, at, normal + 0.5 * np.array(s.lean), s.size_mm, base)
         parts.append(_marked("spike", mesh, spec.solder, pt.SPIKE))
         spikes.append(np.stack([at, tip]))
     for s in spec.holes:
-        at, normal = pick()
-        dark = Material("hole", "plastic", (0.01, 0.009, 0.008), 0.9)
-        mesh = pit(rng, at, normal, s.size_mm, crack=s.kind == "crack")
-        parts.append(_marked("hole", mesh, dark, pt.HOLE))
+        at, normal = solid.pick(rng)
+        black = np.array([0.010, 0.009, 0.008]) * rng.uniform(0.6, 4.0)
+        dark = Material("hole", "plastic", tuple(map(float, black)), 0.9)  # type: ignore[arg-type]
+        opening, rim = pit(rng, solid, at, normal, s.size_mm, crack=s.kind == "crack")
+        parts.append(_marked("hole", opening, dark, pt.HOLE))
+        parts.append(_marked("hole's rim", rim, spec.solder, 0))
     for s in spec.blobs:
         if s.kind == "outer":  # a run on the outside of the cup
             phi = np.radians(s.angle_deg)
             normal = np.array([0, np.sin(phi), np.cos(phi)])
             at = np.array([s.x * spec.cup.depth, 0, 0]) + normal * spec.cup.outer
         else:
-            at, normal = pick()
+            at, normal = solid.pick(rng)
         mesh = blob(rng, at, normal, s.size_mm, float(rng.uniform(0.45, 1.1)))
         mark = pt.SURPLUS if 0.8 * s.size_mm > 0.1 * spec.d_mm else 0
         parts.append(_marked("blob", mesh, spec.solder, mark))
     for _ in range(int(1 + 4 * spec.flux) if spec.flux > 0 else 0):
-        at, normal = pick()
+        at, normal = solid.pick(rng)
         r, g, b = np.array([0.35, 0.16, 0.03]) * rng.uniform(0.15, 1.2)
         amber = Material(
             "flux", "glass", (float(r), float(g), float(b)), float(rng.uniform(0.03, 0.3))

@@ -74,6 +74,7 @@ def pool_heights(spec: JointSpec, x: Array, v: Array) -> tuple[Array, Array, Arr
     z = np.empty_like(y)
     contacts = np.full((len(x), 2, 2), np.nan)
     walls = np.stack([np.stack([-w, z_wall], -1), np.stack([w, z_wall], -1)], axis=1)
+    seam = 0.1 + 0.12 * rc  # solder that does not wet draws back into a rounded edge
     phi_sides = (np.arctan2(-half, z_k - cz) % (2 * np.pi), np.arctan2(half, z_k - cz))
     for k, sign in enumerate((-1.0, 1.0)):
         y_k = cy + sign * half
@@ -88,14 +89,14 @@ def pool_heights(spec: JointSpec, x: Array, v: Array) -> tuple[Array, Array, Arr
             - (4 * sag)[:, None] * inner * (1 - inner)
         )
         groove = (
-            np.exp(-(((1 - inner) * span[:, None] / 0.12) ** 2))
+            np.exp(-(((1 - inner) * span[:, None] / seam) ** 2))
             * dry_at(spec, "conductor", phi_sides[k])[:, None]
         )
         groove += (
-            np.exp(-((inner * span[:, None] / 0.12) ** 2))
+            np.exp(-((inner * span[:, None] / seam) ** 2))
             * dry_at(spec, "cup", phi_sides[k])[:, None]
         )
-        surface -= groove * np.minimum(0.3 * rc, 0.4 * span)[:, None]
+        surface -= groove * np.minimum(0.45 * rc, 0.5 * span)[:, None]
         open_pool = z_wall[:, None] - (
             0.25 * w * np.tan(np.radians(max(0.0, 80 - spec.theta_deg)) / 4)
         )[:, None] * (1 - (y / np.maximum(w, 1e-3)[:, None]) ** 2)

@@ -29,8 +29,8 @@ def draw_defects(rng: Rng, poles: int, share_bad: float) -> tuple[tuple[str, ...
         [
             2.2
             if n == "stray"
-            else 1.3
-            if n in ("dry", "underfill", "excess", "spike", "holes", "char")
+            else 1.4
+            if n in ("dry", "underfill", "excess", "spike", "holes", "char", "unseated")
             else 0.9
             for n in names
         ]

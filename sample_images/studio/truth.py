@@ -135,6 +135,7 @@ def joint_truth(model: JointModel, number: int, camera: Camera, buffers: Buffers
     values["rough_share"], values["rough_size"] = areas.share(pt.ROUGH), spec.rough
     values["rough_D"] = areas.side_d(pt.ROUGH)
     values["hole_D"], hole_at = areas.extent(pt.HOLE)
+    values["hole_hidden"] = bool(spec.holes) and values["hole_D"] == 0.0
     values["char_D"], where["insulation-damage"] = areas.extent(pt.CHAR, pt.INSULATION)
     values["char_kind"] = spec.char_kind if spec.char_d > 0 else None
     values["ragged_D"] = spec.ragged_mm / spec.d_mm

@@ -172,8 +172,6 @@ def conductor_parts(spec: JointSpec, rng: np.random.Generator) -> list[Part]:
     is_solder = silver[f].mean(axis=1) > 0.5
     xf = xv[f].mean(axis=1)
     marks = np.where((xf > 0) & ~(is_solder & _proud(spec, xf)), pt.MOUTH, 0).astype(np.uint16)
-    if spec.rough > 0:
-        marks |= np.where(is_solder & (xf > -0.5), pt.ROUGH, 0).astype(np.uint16)
     streak = along_lay(phi, xv - start, spec.lay_mm, rc, seed + 3)
     shade = np.clip(1 + 0.10 * noise3(v, seed + 2, 0.5, 3) + 0.2 * streak, 0.5, 1.15)[:, None]
     bare = as_part(
