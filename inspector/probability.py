@@ -16,6 +16,8 @@ from inspector.uncertainty import combine, conformance_of_z
 
 _SURELY = 1e-12  # stands for an uncertainty of 0
 _FAR = 8.0
+# Share of joints without the fault in question on a bench that does poorly; ours, no source.
+MOSTLY_SOUND = 0.8
 
 
 def conformance(
@@ -44,6 +46,20 @@ def probability(check: str, item: Measurement, limit: Limit) -> float:
     """
     fitted = conformance_of_z(f"{check}.{item.name}", quantile(chance(item, limit, raw=True)))
     return chance(item, limit) if fitted is None else fitted
+
+
+def sent_back(check: str, item: Measurement, limit: Limit) -> float:
+    """The probability of conformance that a rework must answer to.
+
+    A table takes it as even odds that the thing is there, which is the careful guess before a
+    pass. Before somebody is told to undo a joint the careful guess is the other one: MOSTLY_SOUND.
+    The normal law holds no such guess.
+    """
+    p = probability(check, item, limit)
+    if conformance_of_z(f"{check}.{item.name}", 0.0) is None:
+        return p
+    good, bad = p * MOSTLY_SOUND, (1.0 - p) * (1.0 - MOSTLY_SOUND)
+    return good / (good + bad)
 
 
 def quantile(probability: float) -> float:

@@ -19,6 +19,7 @@ from inspector.probability import chance, probability
 from inspector.problems import problem_finding
 from inspector.uncertainty import conformance_of_z
 
+NOTHING = 0.998  # by the normal law from here on not even a trace shows; ours, no source
 NOT_SHOWN = "none is seen, but it is not shown that this version would find one"
 
 
@@ -71,8 +72,11 @@ def is_blind(item: Measured, limits: Iterable[Limit], check: Check, fine: float)
     if best is None:
         return item.name in check.proof
     own = [limit for limit in limits if limit.name == item.name]
-    shown = min((chance(item, limit, raw=True) for limit in own), default=0.0)
-    return best < fine <= shown
+    if not own:
+        return False
+    shown = min(chance(item, limit, raw=True) for limit in own)
+    worth = min(probability(check.name, item, limit) for limit in own)
+    return best < fine <= shown or (shown >= NOTHING and worth < fine)
 
 
 def _least(item: Measurement, finding: Finding, check: Check) -> float:

@@ -34,7 +34,7 @@ from inspector.model import (
     Verdict,
     View,
 )
-from inspector.probability import chance, probability
+from inspector.probability import chance, probability, sent_back
 from inspector.problems import problem_finding
 from inspector.proof import is_blind, unproven
 from inspector.quality import too_small, unsure
@@ -132,7 +132,10 @@ def _judged(
     p = max(0.0, 1.0 - sum(1.0 - each for each in chances))
     limit = limits[chances.index(min(chances))]
     outcome = outcome_of(p, settings)
-    if outcome is Outcome.REWORK and chance(item, limit, raw=True) > EVEN:
+    if outcome is Outcome.REWORK and (
+        sent_back(check.name, item, limit) > settings.rework
+        or chance(item, limit, raw=True) > EVEN
+    ):
         outcome = Outcome.DOUBT  # a table may mistrust a value, it cannot put it over the limit
     if outcome is Outcome.REWORK:
         return outcome, p, limit.reason.format(**reason_words(q, limit)), limit.remedy

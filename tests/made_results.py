@@ -8,7 +8,8 @@ CHECKS = (
 )  # fmt: skip
 VALUES = {
     "gap_D": 1.0, "fill": 1.0, "wetted": 1.0, "dry_stretch_conductor_diameters": 0.0, "fillet": [],
-    "excess_D": 0.0, "surplus_share": 0.0, "hidden_contour": False, "spike_mm": 0.0,
+    "excess_D": 0.0, "surplus_share": 0.0, "surplus_area_D2": 0.0,
+    "hidden_contour": False, "spike_mm": 0.0,
     "birdcage_D": 0.5, "seating": 1.0, "seating_visible": False, "rough_share": 0.0,
     "rough_size": 0.0, "hole_D": 0.0, "hole_hidden": False, "char_D": 0.0,
     "ragged_D": 0.0, "embed_D": 0.0,

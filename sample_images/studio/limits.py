@@ -13,6 +13,7 @@ from __future__ import annotations
 from typing import Any, Literal
 
 Clear = Literal["sound", "near", "bad", "not-seen"]
+SEEN_D2 = 0.01  # an area of surplus that shows, D squared
 ORDER = {"bad": 3, "near": 2, "sound": 1, "not-seen": 0}
 
 
@@ -56,7 +57,8 @@ def _fillet(values: dict[str, Any]) -> Clear:
 def _excess(values: dict[str, Any]) -> Clear:
     outside = at_most(values["excess_D"], 0.1) if values["excess_D"] > 0.03 else "sound"
     if not values["hidden_contour"]:
-        return outside
+        # solder on the insulation or on its way to the next pole is too much, whatever it is called
+        return worst(outside, "near" if values["surplus_area_D2"] > SEEN_D2 else "sound")
     return worst(outside, "bad" if values["surplus_share"] > 0.2 else "near")
 
 
