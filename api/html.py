@@ -17,13 +17,15 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from inspector import kinds
-from inspector.model import Inspection, Verdict
-from inspector.report import CAUTIONS, VERDICT_WORDS, reasons, source_text, unseen_text
+from inspector.headline import UNDECIDED, pressing, undecided, verdict_words
+from inspector.model import Finding, Inspection, Verdict
+from inspector.report import CAUTIONS, source_text, unseen_text
 from inspector.wire import SIZES
 from inspector.wording import FEWEST_POLES, MOST_POLES, told_once
 
 _AGAIN = '<p><a href="/">Send another photo</a></p>'
 _UNSPOKEN = 0.0
+_SIGNS = {"pass": "&#10003;", "rework": "&#10005;", "retake": "&#8634;", "undecided": "?"}
 
 
 def wants_html(request: Request) -> bool:
@@ -64,20 +66,23 @@ def form() -> HTMLResponse:
 
 
 def answer(inspection: Inspection, links: Mapping[str, str]) -> HTMLResponse:
-    """The verdict's word, the reasons numbered as in the picture, and the picture; status 201."""
-    word = VERDICT_WORDS[inspection.verdict]
-    found = reasons(inspection)
-    rows = []
-    for finding, remedy in zip(found, told_once(found), strict=True):
-        where = "Photo" if finding.joint is None else f"Joint {finding.joint}"
-        lines = [f"<b>{escape(where)}, {escape(finding.outcome.value)}:</b> {escape(finding.text)}"]
-        lines += [f"<br>{escape(text)}" for text in (source_text(finding), remedy) if text]
-        rows.append(f"<li>{''.join(lines)}</li>")
+    """The picture, the verdict's word, the reasons numbered as in the picture; status 201."""
+    word = verdict_words(inspection)
+    shown, more = pressing(inspection)
+    remedies = told_once([f for _, f in shown], [n for n, _ in shown])
+    rows = [
+        _reason(number, finding, remedy)
+        for (number, finding), remedy in zip(shown, remedies, strict=True)
+    ]
+    state = "undecided" if undecided(inspection) else inspection.verdict.value
     parts = [
-        f'<h1>{escape(inspection.photo.name)}</h1>\n<p class="verdict">{escape(word)}</p>',
-        "<h2>Why</h2>\n<ol>\n" + "\n".join(rows) + "\n</ol>" if rows else "",
-        f"<p>{escape(unseen_text(inspection))}</p>" if inspection.results else "",
+        f"<h1>{escape(inspection.photo.name)}</h1>",
         _picture(links["overlay"]),
+        f'<p class="verdict {state}">{_SIGNS[state]} {escape(word)}</p>',
+        f"<p>{escape(UNDECIDED)}</p>" if state == "undecided" else "",
+        "<h2>Why</h2>\n<ol>\n" + "\n".join(rows) + "\n</ol>" if rows else "",
+        *(f"<p>{escape(line)}</p>" for line in more),
+        f"<p>{escape(unseen_text(inspection))}</p>" if inspection.results else "",
     ]
     if inspection.verdict is not Verdict.PASS:
         cautions = "\n".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)
@@ -87,8 +92,18 @@ def answer(inspection: Inspection, links: Mapping[str, str]) -> HTMLResponse:
     return page
 
 
+def _reason(number: int, finding: Finding, remedy: str) -> str:
+    """One item of the list: what is wrong, what to do, the limit's source folded away."""
+    where = "Photo" if finding.joint is None else f"Joint {finding.joint}"
+    said = f"<b>{escape(where)}, {escape(finding.outcome.value)}:</b> {escape(finding.text)}"
+    do = f'<br><span class="do">{escape(remedy)}</span>' if remedy else ""
+    source = source_text(finding)
+    folded = f"<details><summary>Limit and source</summary>{escape(source)}</details>"
+    return f'<li value="{number}">{said}{do}{folded if source else ""}</li>'
+
+
 def _picture(link: str) -> str:
-    words = "The photo with the evidence drawn on it; the reasons are listed in words above"
+    words = "The photo with the evidence drawn on it; the reasons follow in words"
     return f'<a href="{link}"><img src="{link}" alt="{words}"></a>'
 
 

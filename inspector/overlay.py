@@ -14,10 +14,16 @@ import numpy as np
 
 from inspector import strokes
 from inspector.framing import Window
+from inspector.headline import undecided, verdict_words
 from inspector.model import Finding, Inspection, JointResult, Verdict
 from inspector.panel import draw_close, draw_overview
 from inspector.placing import Box
-from inspector.report import CAUTIONS, VERDICT_WORDS, reasons, source_text, unseen_text
+from inspector.report import (
+    CAUTIONS,
+    reasons,
+    source_text,
+    unseen_text,
+)
 from inspector.strokes import Canvas
 from inspector.wording import told_once
 
@@ -130,12 +136,14 @@ def _banner(inspection: Inspection) -> Canvas:
     else:
         strokes.ring(canvas, centre, pen, 28.0)
         strokes.stroke(canvas, centre + [[-12, 0], [12, 0]], pen)
-    words = VERDICT_WORDS[verdict].upper() if verdict is not Verdict.PASS else "PASS, this side"
+    words = verdict_words(inspection)
+    words = words.upper() if verdict is not Verdict.PASS else "PASS, this side"
     lines = [(136.0, middle, words, _TITLE_PX, strokes.PAPER)]
     left = 136 + strokes.text_width(words, _TITLE_PX) + 36
-    said = strokes.wrap(_count(inspection), _NOTE_PX, WIDE_PX - left - 20)[:3]
-    for count, line in enumerate(said):
-        y = middle + 36 * (count - (len(said) - 1) / 2)
+    count = "nothing wrong seen, not decided" if undecided(inspection) else _count(inspection)
+    said = strokes.wrap(count, _NOTE_PX, WIDE_PX - left - 20)[:3]
+    for row, line in enumerate(said):
+        y = middle + 36 * (row - (len(said) - 1) / 2)
         lines.append((left, y, line, _NOTE_PX, strokes.PAPER))
     strokes.text(canvas, lines)
     return canvas

@@ -43,7 +43,8 @@ PROBLEMS = _table(
         "unproven",
         "unproven",
         "None of these is seen, but it is not shown that this version would find them: {names}.",
-        "Look for those yourself, with a lens and from every side, before you trust the joint.",
+        "Look for those yourself, with a lens and from every side, before you trust the joint;"
+        " another photo does not settle it.",
         Outcome.DOUBT,
     ),
     Problem(

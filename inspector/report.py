@@ -20,6 +20,7 @@ from inspector.model import (
     Scale,
     Verdict,
 )
+from inspector.proof import NOT_SHOWN
 from inspector.weakness import advised, likely_cause
 from inspector.wording import quantity_text
 
@@ -80,10 +81,17 @@ def reasons(inspection: Inspection) -> tuple[Finding, ...]:
     for result in inspection.results:
         ranked = sorted(
             (f for f in result.findings if f.outcome in order and _counts(f)),
-            key=lambda f: order.index(f.outcome),
+            key=lambda f: (order.index(f.outcome), *_strength(f)),
         )
         found += advised(inspection.photo, result, ranked)
     return tuple(finding for finding in found if finding.outcome is not Outcome.FINE)
+
+
+def _strength(finding: Finding) -> tuple[bool, float]:
+    """For sorting doubts: those nearest to a rework first, what is only unproven last."""
+    doubt = finding.outcome is Outcome.DOUBT
+    least = finding.conformance if doubt and finding.conformance is not None else 0.0
+    return finding.check == "unproven", least
 
 
 def _counts(finding: Finding) -> bool:
@@ -110,10 +118,15 @@ def unseen_text(inspection: Inspection) -> str:
     text = f"No photo shows {_listed(unseen)}."
     checks = kind.checks if kind else ()
     findings = [finding for result in inspection.results for finding in result.findings]
-    missing = sorted(
-        {f.check for f in findings if f.outcome is Outcome.NOT_SEEN and f.check in checks}
-    )
+    missing = sorted({f.check for f in findings if f.check in checks and not_shown(f)})
     return f"{text} This one did not show: {', '.join(missing)}." if missing else text
+
+
+def not_shown(finding: Finding) -> bool:
+    """Whether the photo shows nothing of a check; not where only the finder is unproven."""
+    measured = finding.measured
+    shown = any(isinstance(m, Measurement) or m.because == NOT_SHOWN for m in measured)
+    return finding.outcome is Outcome.NOT_SEEN and not shown
 
 
 def _listed(parts: tuple[str, ...]) -> str:

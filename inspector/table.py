@@ -9,6 +9,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from inspector.headline import UNDECIDED, pressing, undecided, verdict_words
 from inspector.model import (
     Finding,
     Inspection,
@@ -20,9 +21,9 @@ from inspector.model import (
 )
 from inspector.report import (
     CAUTIONS,
-    VERDICT_WORDS,
     limit_text,
     limits_of,
+    not_shown,
     reasons,
     scale_text,
     source_text,
@@ -58,7 +59,7 @@ def print_inspection(
     parts: list[RenderableType] = [_heading(inspection)]
     found = reasons(inspection)
     if found:
-        parts.append(_reasons(found))
+        parts.append(_reasons(inspection, everything=everything))
     for result in inspection.results:
         parts += _whole(result) if everything else _folded(result)
     if inspection.results:
@@ -72,23 +73,30 @@ def print_inspection(
 
 
 def _heading(inspection: Inspection) -> Text:
-    word = VERDICT_WORDS[inspection.verdict]
-    return Text.assemble(
+    word = verdict_words(inspection)
+    parts: list[str | tuple[str, str]] = [
         (
             f" {word.upper() if inspection.verdict is not Verdict.PASS else 'PASS, this side'} ",
             _VERDICT_STYLE[inspection.verdict],
         ),
         f"  {inspection.photo.name}",
         (f"  {inspection.seconds:.1f} s", "dim"),
-    )
+    ]
+    if undecided(inspection):
+        parts.append(f"\n{UNDECIDED}")
+    return Text.assemble(*parts)
 
 
-def _reasons(found: tuple[Finding, ...]) -> RenderableType:
-    """The reasons, numbered as in the overlay."""
+def _reasons(inspection: Inspection, *, everything: bool) -> RenderableType:
+    """The reasons, numbered as in the overlay; weaker doubts in a line, unless all is wanted."""
     grid = Table.grid(padding=(0, 1))
     grid.add_column(justify="right")
     grid.add_column(overflow="fold")
-    for number, (finding, remedy) in enumerate(zip(found, told_once(found), strict=True), start=1):
+    numbered, more = pressing(inspection)
+    if everything:
+        numbered, more = tuple(enumerate(reasons(inspection), start=1)), ()
+    remedies = told_once([f for _, f in numbered], [n for n, _ in numbered])
+    for (number, finding), remedy in zip(numbered, remedies, strict=True):
         where = "Photo" if finding.joint is None else f"Joint {finding.joint}"
         announced = f"{finding.check.replace('-', ' ')}: "  # said in front already
         text = finding.text
@@ -106,6 +114,8 @@ def _reasons(found: tuple[Finding, ...]) -> RenderableType:
         if remedy:
             said.append(f"\n-> {remedy}")
         grid.add_row(f"{number}", said)
+    for line in more:
+        grid.add_row("", Text(line, style=_OUTCOME_STYLE[Outcome.DOUBT]))
     return Padding(grid, (1, 0, 1, 1))
 
 
@@ -114,11 +124,14 @@ def _folded(result: JointResult) -> list[RenderableType]:
     pressing = [f for f in result.findings if f.outcome in (Outcome.REWORK, Outcome.DOUBT)]
     numbers = [finding for finding in pressing if finding.measured]
     parts: list[RenderableType] = [_table(result, numbers)] if numbers else [_title(result)]
-    for outcome in (Outcome.FINE, Outcome.NOT_SEEN):
-        names = [f.check for f in result.findings if f.outcome is outcome]
+    fine = [f.check for f in result.findings if f.outcome is Outcome.FINE]
+    unseen = [f.check for f in result.findings if not_shown(f)]
+    rest = [f.check for f in result.findings if f.outcome is Outcome.NOT_SEEN]
+    clean = [name for name in rest if name not in unseen]
+    for said, names in (("fine", fine), ("nothing wrong seen", clean), ("not shown", unseen)):
         if names:
-            said = f"{outcome.value.replace('-', ' ')}: {', '.join(names)}"
-            parts.append(Padding(Text(said, style=_OUTCOME_STYLE[outcome]), (0, 0, 0, 1)))
+            style = "" if said == "fine" else "dim"
+            parts.append(Padding(Text(f"{said}: {', '.join(names)}", style=style), (0, 0, 0, 1)))
     return parts
 
 

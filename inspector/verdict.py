@@ -40,6 +40,7 @@ from inspector.proof import is_blind, unproven
 from inspector.quality import too_small, unsure
 from inspector.settings import Settings
 from inspector.wording import (
+    BY_TABLE,
     OTHER_SIDE,
     advice,
     doubt_words,
@@ -133,12 +134,13 @@ def _judged(
     limit = limits[chances.index(min(chances))]
     outcome = outcome_of(p, settings)
     if outcome is Outcome.REWORK and (
-        sent_back(check.name, item, limit) > settings.rework
-        or chance(item, limit, raw=True) > EVEN
+        sent_back(check.name, item, limit) > settings.rework or chance(item, limit, raw=True) > EVEN
     ):
         outcome = Outcome.DOUBT  # a table may mistrust a value, it cannot put it over the limit
     if outcome is Outcome.REWORK:
-        return outcome, p, limit.reason.format(**reason_words(q, limit)), limit.remedy
+        text = limit.reason.format(**reason_words(q, limit))
+        vague = chance(item, limit) > settings.rework  # the number alone would not decide
+        return outcome, p, text + BY_TABLE if vague else text, limit.remedy
     if outcome is Outcome.FINE:
         share = f" {limit.of}" if limit.of else ""
         name = item.name.replace("-", " ").replace("_mm", "")

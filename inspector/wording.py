@@ -16,6 +16,7 @@ SQUARE = "Hold the phone square above the wire and take the photo again."
 LESS_GLARE = "Turn the joint or the lamp until nothing glares there, and take the photo again."
 NAME_WIRE = "Name the wire's size, so that the limit in millimetres applies."
 BY_HAND = "It lies at the limit: measure it by hand, or treat it as rework."
+BY_TABLE = " Its size is uncertain; made joints that looked like this were nearly always bad."
 BY_EYE = "Look there with a lens: what looks like it may be a shadow or a mirror image."
 FEWEST_POLES, MOST_POLES = 1, 3  # of a power connector with solder cups
 POLES = f"A power connector with solder cups has {FEWEST_POLES} to {MOST_POLES} poles."
@@ -29,6 +30,7 @@ _PARTS = (  # parts of an uncertainty, the largest of which tells where the doub
 )
 _SIGNS = {"1": "", "%": " %", "deg": "°", "chord": " of the chord"}
 _NEAR = 0.5  # share of the limit within which a value lies at the limit, if it is sharp
+WHOLE, ROUNDING = 100.0, 0.5  # %
 _PLAIN_FROM = 99.5  # from here on no decimals, and never an exponent
 
 
@@ -96,11 +98,12 @@ def shared_advice(doubts: Sequence[str], cause: str) -> tuple[str, ...]:
     )
 
 
-def told_once(found: Sequence[Finding]) -> tuple[str, ...]:
+def told_once(found: Sequence[Finding], given: Sequence[int] | None = None) -> tuple[str, ...]:
     """Each reason's remedy, or nothing where a later one of the same joint bears it for both.
 
-    The last one says for which numbers it holds.
+    The last one says for which numbers it holds: those given, or counted from 1.
     """
+    number = given or range(1, len(found) + 1)
     said = []
     for index, finding in enumerate(found):
         alike = [
@@ -108,7 +111,7 @@ def told_once(found: Sequence[Finding]) -> tuple[str, ...]:
             for k, other in enumerate(found)
             if (other.joint, other.remedy) == (finding.joint, finding.remedy)
         ]
-        numbers = [str(k + 1) for k in alike]
+        numbers = [str(number[k]) for k in alike]
         words = finding.remedy
         if words and len(alike) > 1:
             words = f"For {', '.join(numbers[:-1])} and {numbers[-1]}: {words}"
@@ -130,7 +133,12 @@ def doubt_words(item: Measurement, limit: Limit, settings: Settings) -> str:
 
 
 def quantity_words(q: Quantity) -> str:
-    """Value and expanded uncertainty (k = 2) with the unit, such as "0.6 +/- 0.08 D"."""
+    """Value and expanded uncertainty (k = 2) with the unit, such as "0.6 +/- 0.08 D".
+
+    A share whose interval would leave 0 to 100 % is given as "13 % (0 to 80 %)".
+    """
+    if (ends := _share_ends(q)) is not None:
+        return f"{number(q.value)} % ({number(ends[0])} to {number(ends[1])} %)"
     return f"{number(q.value)} +/- {number(q.expanded_uncertainty)}{_unit(q.unit)}"
 
 
@@ -138,14 +146,24 @@ def quantity_text(quantity: Quantity) -> str:
     """Value and expanded uncertainty (k = 2) with the unit, such as "0.60 ± 0.08 D".
 
     The uncertainty is given to one significant digit, two if the first is 1 or 2, and the value
-    to the same place.
+    to the same place. A share whose interval would leave 0 to 100 % is given as "13 % (0 to 80)".
     """
+    if (ends := _share_ends(quantity)) is not None:
+        return f"{quantity.value:.0f} % ({ends[0]:.0f} to {ends[1]:.0f})"
     value, wide = quantity.value, quantity.expanded_uncertainty
     size = wide if wide > 0 else abs(value)
     power = 0 if size <= 0 else math.floor(math.log10(size))
     places = max(0, min(4, -power + (size < 3 * 10.0**power)))
     unit = _SIGNS.get(quantity.unit, f" {quantity.unit}")
     return f"{value:.{places}f} ± {wide:.{places}f}{unit}"
+
+
+def _share_ends(q: Quantity) -> tuple[float, float] | None:
+    """The interval (k = 2) of a share, cut to 0 to 100 %; None if nothing had to be cut."""
+    low, high = q.value - q.expanded_uncertainty, q.value + q.expanded_uncertainty
+    if q.unit != "%" or (low >= -ROUNDING and high <= WHOLE + ROUNDING):
+        return None
+    return max(0.0, low), min(WHOLE, high)
 
 
 def value_text(quantity: Quantity) -> str:

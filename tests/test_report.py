@@ -133,7 +133,7 @@ def test_the_table_names_verdict_numbers_limits_remedies_and_cautions(inspection
 def test_rows_that_are_fine_are_folded_unless_all_are_wanted(inspection):
     text = printed(inspection)
     assert "fine: insulation-gap" in text
-    assert "not seen: fillet" in text
+    assert "not shown: fillet" in text
     assert "1.00 ± 0.08 D" not in text
     whole = printed(inspection, everything=True)
     assert "1.00 ± 0.08 D" in whole

@@ -58,3 +58,17 @@ def test_a_doubt_whether_it_is_there_names_the_thing_with_size_and_uncertainty()
     item = Measurement("length-in-D", Quantity(0.09, 0.3, "D"), (), presence=0.5)
     said = wording.doubt_words(item, limit, Settings())
     assert said == "a stray strand, 0.09 +/- 0.6 D, may be there; limit <= 0.11 D"
+
+
+@pytest.mark.parametrize(
+    ("value", "standard", "words", "text"),
+    [
+        (13.0, 33.5, "13 % (0 to 80 %)", "13 % (0 to 80)"),
+        (42.0, 38.5, "42 % (0 to 100 %)", "42 % (0 to 100)"),
+        (16.6, 0.85, "17 +/- 1.7 %", "16.6 ± 1.7 %"),
+    ],
+)
+def test_no_share_is_said_to_be_under_0_or_over_100(value, standard, words, text):
+    q = Quantity(value, standard, "%")
+    assert wording.quantity_words(q) == words
+    assert wording.quantity_text(q) == text

@@ -1,0 +1,52 @@
+"""What people read first: the verdict in words, the strongest reasons, what only an eye decides."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from inspector.model import Finding, Inspection, Outcome, Verdict
+from inspector.report import VERDICT_WORDS, reasons
+
+UNDECIDED = (
+    "Not decided: the photo is good and nothing wrong is seen, but this version is not shown to"
+    " find everything. Your eye decides; another photo would not."
+)
+SHOWN_DOUBTS = 3  # of a joint; more are named in one line
+
+
+def verdict_words(inspection: Inspection) -> str:
+    """The verdict for people: "look by eye" where a retake would change nothing."""
+    return "look by eye" if undecided(inspection) else VERDICT_WORDS[inspection.verdict]
+
+
+def undecided(inspection: Inspection) -> bool:
+    """Whether all that stands against a pass is what this version is not shown to find.
+
+    The photo is good and nothing wrong is seen, so another photo would settle nothing. The
+    verdict's own word in the contract stays "retake".
+    """
+    found = reasons(inspection)
+    unproven = bool(found) and all(finding.check == "unproven" for finding in found)
+    return inspection.verdict is Verdict.RETAKE and unproven
+
+
+def pressing(inspection: Inspection) -> tuple[tuple[tuple[int, Finding], ...], tuple[str, ...]]:
+    """The reasons to show first, with their numbers; then a line for each joint's other doubts.
+
+    The numbers are those of the overlay and of `reasons`: it names the strongest doubts first.
+    """
+    shown: list[tuple[int, Finding]] = []
+    more: dict[int | None, list[str]] = {}
+    doubts: Counter[int | None] = Counter()
+    for number, finding in enumerate(reasons(inspection), start=1):
+        if finding.outcome is Outcome.DOUBT and finding.check != "unproven":
+            doubts[finding.joint] += 1
+            if doubts[finding.joint] > SHOWN_DOUBTS:
+                more.setdefault(finding.joint, []).append(f"{finding.check} ({number})")
+                continue
+        shown.append((number, finding))
+    lines = tuple(
+        f"{'Photo' if joint is None else f'Joint {joint}'}, also in doubt: {', '.join(names)}."
+        for joint, names in more.items()
+    )
+    return tuple(shown), lines

@@ -1,0 +1,67 @@
+"""What people read first: what only an eye decides, and no more doubts than anybody reads."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+import scenes
+from inspector import headline
+from inspector.model import Finding, Outcome, Verdict
+from inspector.problems import problem_finding
+from inspector.report import as_json, reasons
+from scenes import printed
+
+
+@pytest.fixture
+def inspection():
+    return scenes.inspection()
+
+
+def judged(inspection, *findings, verdict=Verdict.RETAKE):
+    """The inspection with these findings on its only joint."""
+    result = replace(inspection.results[0], findings=findings, verdict=verdict)
+    return replace(inspection, results=(result,), verdict=verdict)
+
+
+def doubt(name, conformance):
+    return Finding(name, Outcome.DOUBT, f"{name} may be.", "Go closer.", 1, conformance=conformance)
+
+
+UNPROVEN = problem_finding("unproven", 1)
+
+
+def test_what_only_an_eye_decides_is_no_retake_in_words(inspection):
+    only = judged(inspection, UNPROVEN)
+    assert headline.undecided(only)
+    assert headline.verdict_words(only) == "look by eye"
+    assert as_json(only)["verdict"] == "retake"  # the contract's words stay
+    text = printed(only)
+    assert "LOOK BY EYE" in text
+    assert "RETAKE" not in text
+
+
+@pytest.mark.parametrize("verdict", [Verdict.RETAKE, Verdict.REWORK])
+def test_beside_a_doubt_or_a_rework_it_decides_nothing(inspection, verdict):
+    both = judged(inspection, doubt("surface", 0.6), UNPROVEN, verdict=verdict)
+    assert not headline.undecided(both)
+    assert headline.verdict_words(both) == verdict.value
+    assert [f.check for f in reasons(both)] == ["surface", "unproven"]
+
+
+def test_a_pass_is_decided(inspection):
+    assert not headline.undecided(judged(inspection, verdict=Verdict.PASS))
+
+
+def test_the_three_strongest_doubts_come_first_the_rest_in_a_line(inspection):
+    chances = {"spike": 0.9, "surface": 0.3, "bridge": 0.7, "fillet": 0.25, "wetting": 0.8}
+    many = judged(inspection, UNPROVEN, *(doubt(n, p) for n, p in chances.items()))
+    shown, more = headline.pressing(many)
+    assert [(n, f.check) for n, f in shown] == [
+        (1, "fillet"), (2, "surface"), (3, "bridge"), (6, "unproven"),
+    ]  # fmt: skip
+    assert more == ("Joint 1, also in doubt: wetting (4), spike (5).",)
+    assert len(reasons(many)) == len(as_json(many)["reasons"]) == 6  # nothing is lost
+    assert "also in doubt: wetting (4), spike (5)" in printed(many)
+    assert "also in doubt" not in printed(many, everything=True)
