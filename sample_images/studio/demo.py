@@ -57,7 +57,7 @@ PHOTOS = (
     Photo("insulation-in-solder", 804, (("embed",),)),
     Photo("under-filled-cup", 904, (("underfill",),)),
     Photo("wire-not-seated", 1028, (("unseated",),)),
-    Photo("not-wetted", 1112, (("dry",),)),
+    Photo("not-wetted", 1125, (("dry",),), d_px=85, large=True),
     Photo("beaded-solder", 1203, (("beaded",),)),
     Photo("excess-solder", 1301, (("excess",),)),
     Photo("bridge-between-poles", 1400, (("bridge",), ()), d_px=50),
@@ -69,7 +69,7 @@ PHOTOS = (
     Photo("birdcage", 2004, (("birdcage",),), d_px=56, upright=True),
     Photo("melted-insulation-and-housing", 2105, (("melted", "melted-housing"), ()), d_px=50),
     Photo(
-        "two-poles-strand-and-underfill", 2215, (("stray",), ("underfill",)), d_px=65, large=True
+        "two-poles-strand-and-underfill", 2225, (("stray",), ("underfill",)), d_px=65, large=True
     ),
     Photo("unusable-out-of-focus", 2301, fate="focus"),
     Photo("unusable-too-dark", 2405, fate="exposure"),
