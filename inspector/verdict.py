@@ -34,7 +34,7 @@ from inspector.model import (
     Verdict,
     View,
 )
-from inspector.probability import chance, probability, sent_back
+from inspector.probability import chance, conformance, probability, sent_back
 from inspector.problems import problem_finding
 from inspector.proof import is_blind, unproven
 from inspector.quality import too_small, unsure
@@ -139,8 +139,8 @@ def _judged(
         outcome = Outcome.DOUBT  # a table may mistrust a value, it cannot put it over the limit
     if outcome is Outcome.REWORK:
         text = limit.reason.format(**reason_words(q, limit))
-        vague = chance(item, limit) > settings.rework  # the number alone would not decide
-        return outcome, p, text + BY_TABLE if vague else text, limit.remedy
+        by_size = conformance(q.value, q.standard_uncertainty, limit.sense, limit.value)
+        return outcome, p, text + BY_TABLE if by_size > settings.rework else text, limit.remedy
     if outcome is Outcome.FINE:
         share = f" {limit.of}" if limit.of else ""
         name = item.name.replace("-", " ").replace("_mm", "")

@@ -6,6 +6,7 @@ from inspector.model import Outcome
 from inspector.probability import probability, sent_back
 from inspector.settings import Settings
 from inspector.verdict import judge_check
+from inspector.wording import BY_TABLE
 from tests.made_checks import a_check, a_limit, measured, table
 
 FAR_OVER = measured(9.0)
@@ -28,3 +29,12 @@ def test_no_table_no_guess(monkeypatch):
 def test_a_faint_sign_is_a_doubt(monkeypatch, p, outcome):
     table(monkeypatch, {"a-check.gap": p})
     assert judge_check(a_check(), (FAR_OVER,), Settings()).outcome is outcome
+
+
+@pytest.mark.parametrize(("u", "said"), [(0.1, False), (9.0, True)])
+def test_a_rework_on_a_vague_size_says_what_decided(monkeypatch, u, said):
+    """9 +/- 18 is no reason that anybody would believe; that such joints were bad is one."""
+    table(monkeypatch, {"a-check.gap": 0.01})
+    found = judge_check(a_check(), (measured(9.0, u),), Settings())
+    assert found.outcome is Outcome.REWORK
+    assert (BY_TABLE in found.text) is said
