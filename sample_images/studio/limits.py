@@ -13,6 +13,7 @@ from __future__ import annotations
 from typing import Any, Literal
 
 Clear = Literal["sound", "near", "bad", "not-seen"]
+SPIKE_MM = STRAND_MM = 0.5  # the smallest that count
 SEEN_D2 = 0.01  # an area of surplus that shows, D squared
 ORDER = {"bad": 3, "near": 2, "sound": 1, "not-seen": 0}
 
@@ -85,12 +86,12 @@ def _damage(values: dict[str, Any]) -> Clear:
 
 def _stray(truth: dict[str, Any]) -> Clear:
     shown = max((s["visible_mm"] for s in truth["strands"]), default=0.0)
-    return "not-seen" if truth["strands"] and shown < 0.05 else none_of(shown, 0.5)
+    return "not-seen" if truth["strands"] and shown < 0.05 else none_of(shown, STRAND_MM)
 
 
 def _spike(values: dict[str, Any]) -> Clear:
     none_shows = values["spike_hidden"] and values["spike_mm"] == 0
-    return "not-seen" if none_shows else none_of(values["spike_mm"], 0.5)
+    return "not-seen" if none_shows else none_of(values["spike_mm"], SPIKE_MM)
 
 
 def clearness(truth: dict[str, Any]) -> dict[str, Clear]:

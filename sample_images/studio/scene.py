@@ -96,7 +96,7 @@ def compose(ask: Request) -> Scene:
     mitsuba()  # the lights need its variant set
     lamps = lights(rng, ask.look, camera.position, target)  # type: ignore[arg-type]
     buffers = whole_cages(traced(parts, lamps, camera, ask.samples, ask.seed), joints, camera)
-    buffers = only_seen(mark_dry(buffers, joints, camera))
+    buffers = only_seen(mark_dry(buffers, joints, camera), joints, camera)
     fate = ask.fate if ask.fate in ("focus", "exposure") else "usable"
     plan = phone.plan_phone(rng, ask.look, fate, d_px=ask.d_px)  # type: ignore[arg-type]
     if ask.plain:  # a phone that does no great harm

@@ -25,6 +25,12 @@ TRAIN_FATES = {
     "cropped": 0.02,
     "tilt": 0.02,
 }
+# Drawn seldom or shown seldom: given a share of their own where joints are counted.
+RARE = (
+    "unseated", "underfill", "bridge", "birdcage", "spike", "stray", "dry", "holes", "embed",
+    "char",
+)  # fmt: skip
+SHARE_RARE = 0.4
 FRAMES = ((768, 576), (576, 768), (704, 704), (832, 512))
 
 
@@ -41,6 +47,13 @@ def training(number: int) -> Request:
         d_px = np.exp(rng.uniform(np.log(12), np.log(90)))
     samples = int(rng.choice([16, 24, 40]))
     return Request(seed, "train", fate, width, height, float(d_px), samples, share_stray=0.35)
+
+
+def rare(rng: np.random.Generator) -> tuple[tuple[str, ...], ...] | None:
+    """Defects of the first connector's poles for a share of the scenes; None: as drawn."""
+    if rng.random() >= SHARE_RARE:
+        return None
+    return tuple((str(rng.choice(RARE)),) if rng.random() < 0.6 else () for _ in range(3))
 
 
 def photo_like(purpose: str, number: int, *, unusable: float = 0.2, large: float = 0.5) -> Request:
@@ -79,6 +92,7 @@ def photo_like(purpose: str, number: int, *, unusable: float = 0.2, large: float
         height,
         float(d_px),
         samples,
+        defects=rare(rng) if bad else None,
         share_bad=0.7 if bad else 0.0,
     )
 
@@ -96,9 +110,18 @@ def calibration(number: int) -> Request:
     width, height = round(long), round(long * 0.75)
     if rng.random() < 0.3:
         width, height = height, width
-    share_bad = 0.7 if rng.random() < 0.75 else 0.0
-    look = LOOKS["calibration"]
-    return Request(seed, look, fate, width, height, float(d_px), 14, share_bad=share_bad)
+    bad = rng.random() < 0.75
+    return Request(
+        seed,
+        LOOKS["calibration"],
+        fate,
+        width,
+        height,
+        float(d_px),
+        14,
+        defects=rare(rng) if bad else None,
+        share_bad=0.7 if bad else 0.0,
+    )
 
 
 def request(purpose: str, number: int) -> Request:

@@ -14,10 +14,10 @@ from .buffers import Buffers
 from .contact_truth import wetting
 from .joint import JointModel
 from .joint_frame import frame, in_frame, line_slack_mm, seen
+from .plain_sight import spike_shows, strand_shows
 from .view import Camera
 
 Array = NDArray[np.float64]
-STRAND_SLACK_MM = 0.1  # a strand's own radius, and a little
 
 __all__ = [
     "fillets", "frame", "in_frame", "line_slack_mm", "seen", "spikes", "strands", "wetting",
@@ -78,7 +78,7 @@ def strands(
     for s in model.strands:
         xy, depth = camera.project(s.path)
         step = np.linalg.norm(np.diff(xy, axis=0), axis=1) * depth[1:] / camera.focal_px
-        visible = seen(camera, buffers, s.path, STRAND_SLACK_MM)
+        visible, _ = strand_shows(s, model, camera, buffers)
         shown = visible[1:] & visible[:-1]
         visible_mm = float(step[shown].sum())
         if visible_mm > most:
@@ -94,11 +94,12 @@ def strands(
 def spikes(
     model: JointModel, camera: Camera, buffers: Buffers
 ) -> tuple[float, bool, list[float] | None]:
-    """Projected length (mm) of the longest spike whose tip shows; whether some are hidden; tip."""
+    """Projected length (mm) of the longest spike that stands out; whether some are hidden; tip."""
     longest, hidden, where = 0.0, False, None
     for base_tip in model.spikes:
         xy, depth = camera.project(base_tip)
-        if not seen(camera, buffers, base_tip[1:], line_slack_mm(model.spec.d_mm))[0]:
+        tip = seen(camera, buffers, base_tip[1:], line_slack_mm(model.spec.d_mm))[0]
+        if not (tip and spike_shows(base_tip, model, camera, buffers)):
             hidden = True
             continue
         length = float(np.linalg.norm(xy[1] - xy[0]) * depth[0] / camera.focal_px)

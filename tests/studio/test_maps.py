@@ -8,12 +8,14 @@ import numpy as np
 import pytest
 
 from sample_images.studio import connector, mesh, part, render, sample, scene, truth, truth_shape
+from sample_images.studio.plain_sight import only_seen
 from sample_images.studio.view import looking
 from sample_images.studio.wire_parts import StrandTruth
 
 pytest.importorskip("mitsuba", reason="the extra 'studio' is not installed")
 
 WIDTH, HEIGHT, FOCAL = 160, 120, 1500.0
+DARK = 0.05  # radiance of a made field
 
 
 def _stage(seed, defects=((),), *, look="train", far=150.0, high=0.8):
@@ -149,29 +151,32 @@ def test_truths_positions_and_lengths_are_projections():
         assert 0 <= shown["visible_mm"] <= shown["length_mm"]
 
 
-def _with_strand(path, *, wall=None):
-    """A sound joint with one strand along `path`, perhaps behind a wall, seen from +z."""
-    made, _, _ = _stage(16)
-    model = made.joints[0]
+def _with_strand(path, *, bright=0.5, wall=None):
+    """What joint_truth takes: a sound joint and a strand along `path`, seen from +z."""
+    model = _stage(16)[0].joints[0]
     v, f = mesh.tube(path, 0.04, 6)
     strand = part.Part("strand 0", v.astype(np.float32), f, part.STRAND, model.spec.copper, joint=1)
     parts = [*model.parts, strand]
+    camera = looking(np.array([0.0, 0, 160]), np.zeros(3), 0.0, FOCAL, WIDTH, HEIGHT)
+    # a pixel's mean; no wall in it, so that lines of sight alone say what that hides
+    fine = replace(camera, focal_px=3 * FOCAL, width=3 * WIDTH, height=3 * HEIGHT)
+    lit = _traced(parts, fine).label.reshape(HEIGHT, 3, WIDTH, 3) == part.STRAND
+    light = DARK + (bright - DARK) * lit.mean(axis=(1, 3), dtype=np.float32)
     if wall is not None:
         v, f = mesh.extrude(wall[:, 1:], float(wall[0, 0]), float(wall[-1, 0]), 0.05)
         parts.append(part.Part("wall", v.astype(np.float32), f, part.HOUSING, model.spec.metal))
-    model = replace(model, strands=(StrandTruth(path, tinned=False),))
-    camera = looking(np.array([0.0, 0, 160]), np.zeros(3), 0.0, FOCAL, WIDTH, HEIGHT)
-    return _true(model, camera, parts)
+    got = replace(_traced(parts, camera), radiance=np.repeat(light[..., None], 3, axis=2))
+    return replace(model, strands=(StrandTruth(path, tinned=False),)), 1, camera, got
 
 
-def _strand(length, z=4.0):
+def _strand(length, z=4.0, start=3.0):
     t = np.linspace(0, length, 40)
-    return np.column_stack([-1 + 0.2 * t, 3.0 + t, np.full(40, z)])
+    return np.column_stack([-1 + 0.2 * t, start + t, np.full(40, z)])
 
 
 @pytest.mark.parametrize(("length", "state"), [(1.2, "bad"), (3.0, "bad"), (0.7, "near")])
 def test_a_strand_in_the_open_shows_at_its_full_length(length, state):
-    entry = _with_strand(_strand(length))
+    entry = truth.joint_truth(*_with_strand(_strand(length)))
     got = entry["strands"][0]
     assert got["visible_mm"] == pytest.approx(got["length_mm"], abs=0.06)
     assert got["length_mm"] == pytest.approx(length * np.hypot(1, 0.2), abs=0.02)
@@ -180,17 +185,37 @@ def test_a_strand_in_the_open_shows_at_its_full_length(length, state):
 
 def test_a_strand_behind_a_wall_is_not_seen():
     wall = np.array([[-2.5, 2, 6.0], [-2.5, 7, 6], [2.0, 7, 6.5], [2.0, 2, 6.5]])
-    entry = _with_strand(_strand(2.0), wall=wall)
+    entry = truth.joint_truth(*_with_strand(_strand(2.0), wall=wall))
     assert entry["strands"][0]["visible_mm"] == 0
     assert entry["holds"]["stray-strand"] == "not-seen"
 
 
 def test_a_strand_half_behind_a_wall_shows_half():
     wall = np.array([[-2.5, 4, 6.0], [-2.5, 8, 6], [2.0, 8, 6.5], [2.0, 4, 6.5]])
-    entry = _with_strand(_strand(2.6), wall=wall)
+    entry = truth.joint_truth(*_with_strand(_strand(2.6), wall=wall))
     # the wall begins at y = 4 and stands 2 mm nearer, which perspective hardly shifts
     assert entry["strands"][0]["visible_mm"] == pytest.approx(1.0 * np.hypot(1, 0.2), abs=0.12)
     assert entry["holds"]["stray-strand"] in ("near", "bad")
+
+
+def test_a_strand_in_the_light_of_what_lies_behind_it_is_not_seen():
+    path = _strand(3.0, start=0.5)  # before the insulation, and beyond its edge
+    model, number, camera, flat = _with_strand(path, bright=DARK)
+    assert truth.joint_truth(model, number, camera, flat)["holds"]["stray-strand"] == "not-seen"
+    was = flat.label == part.STRAND
+    after, bare = only_seen(flat, (model,), camera), _traced(model.parts, camera)
+    for field in ("label", "joint"):
+        now, before, behind = (getattr(k, field) for k in (after, flat, bare))
+        assert len(np.unique(behind[was])) > 1
+        assert np.array_equal(now[~was], before[~was])
+        assert (now == behind)[was].mean() > 0.8  # they are given to what is nearest
+    assert not (after.label == part.STRAND).any()
+    lit = _with_strand(path)[-1]
+    lit.radiance[40:] = DARK
+    kept = only_seen(lit, (model,), camera).label == part.STRAND
+    assert np.array_equal(kept[:40], was[:40])
+    assert was[50:].any()
+    assert not kept[50:].any()  # up to half of a stretch more may count
 
 
 def test_about_half_of_a_ring_shows_from_beside():

@@ -40,7 +40,7 @@ def buffers(label, bit, inside, outside):
 )
 def test_a_mark_stays_where_its_light_differs(label, bit, inside, outside, stays):
     before = buffers(label, bit, inside, outside)
-    after = only_seen(before)
+    after = only_seen(before, (), None)
     assert bool((after.marks & bit > 0).any()) is stays
     assert np.array_equal(after.marks & pt.ROUGH, before.marks & pt.ROUGH)
 
@@ -50,7 +50,7 @@ def test_a_mark_of_a_few_pixels_is_no_mark():
     tiny = made.marks & ~np.uint16(pt.HOLE)
     tiny[20, 30:33] |= pt.HOLE
     made = Buffers(made.radiance, made.label, tiny, made.joint, made.depth)
-    assert not (only_seen(made).marks & pt.HOLE).any()
+    assert not (only_seen(made, (), None).marks & pt.HOLE).any()
 
 
 @pytest.mark.parametrize(
