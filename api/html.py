@@ -20,7 +20,7 @@ from inspector import kinds
 from inspector.headline import UNDECIDED, pressing, undecided, verdict_words
 from inspector.model import Finding, Inspection, Verdict
 from inspector.report import CAUTIONS, source_text, unseen_text
-from inspector.wire import SIZES
+from inspector.wire import LARGEST_OD_MM, SIZES, SMALLEST_OD_MM
 from inspector.wording import FEWEST_POLES, MOST_POLES, told_once
 
 _AGAIN = '<p><a href="/">Send another photo</a></p>'
@@ -59,6 +59,8 @@ def form() -> HTMLResponse:
             kinds=_options({kind.name: kind.title for kind in known.values()}),
             poles=_options({str(n): str(n) for n in range(FEWEST_POLES, MOST_POLES + 1)}),
             wires=_options({f"{size} AWG": f"{size} AWG" for size in SIZES}),
+            least=f"{SMALLEST_OD_MM:g}",
+            most=f"{LARGEST_OD_MM:g}",
             cautions="\n".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS),
             unseen=escape(unseen),
         ),

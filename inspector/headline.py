@@ -3,20 +3,28 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 
-from inspector.model import Finding, Inspection, Outcome, Verdict
-from inspector.report import VERDICT_WORDS, reasons
+from inspector.model import Finding, Inspection, JointResult, Outcome, Verdict
+from inspector.report import VERDICT_WORDS, presses, reasons
 
 UNDECIDED = (
     "Not decided: the photo is good and nothing wrong is seen, but this version is not shown to"
     " find everything. Your eye decides; another photo would not."
 )
+_BY_EYE = "look by eye"
 SHOWN_DOUBTS = 3  # of a joint; more are named in one line
 
 
 def verdict_words(inspection: Inspection) -> str:
     """The verdict for people: "look by eye" where a retake would change nothing."""
-    return "look by eye" if undecided(inspection) else VERDICT_WORDS[inspection.verdict]
+    return _BY_EYE if undecided(inspection) else VERDICT_WORDS[inspection.verdict]
+
+
+def joint_words(result: JointResult) -> str:
+    """One joint's verdict for people."""
+    found = tuple(f for f in result.findings if presses(f))
+    return _BY_EYE if _only_unproven(result.verdict, found) else result.verdict.value
 
 
 def undecided(inspection: Inspection) -> bool:
@@ -25,9 +33,12 @@ def undecided(inspection: Inspection) -> bool:
     The photo is good and nothing wrong is seen, so another photo would settle nothing. The
     verdict's own word in the contract stays "retake".
     """
-    found = reasons(inspection)
+    return _only_unproven(inspection.verdict, reasons(inspection))
+
+
+def _only_unproven(verdict: Verdict, found: Sequence[Finding]) -> bool:
     unproven = bool(found) and all(finding.check == "unproven" for finding in found)
-    return inspection.verdict is Verdict.RETAKE and unproven
+    return verdict is Verdict.RETAKE and unproven
 
 
 def pressing(inspection: Inspection) -> tuple[tuple[tuple[int, Finding], ...], tuple[str, ...]]:

@@ -7,6 +7,7 @@ by colour.
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 import cv2
@@ -14,7 +15,7 @@ import numpy as np
 
 from inspector import strokes
 from inspector.framing import Window
-from inspector.headline import undecided, verdict_words
+from inspector.headline import joint_words, undecided, verdict_words
 from inspector.model import Finding, Inspection, JointResult, Verdict
 from inspector.panel import draw_close, draw_overview
 from inspector.placing import Box
@@ -153,8 +154,8 @@ def _count(inspection: Inspection) -> str:
     joints = len(inspection.results)
     if joints == 0:
         return "no joint judged"
-    verdicts = [result.verdict for result in inspection.results]
-    parts = [f"{verdicts.count(v)} {v.value}" for v in Verdict if v in verdicts]
+    words = Counter(map(joint_words, inspection.results))
+    parts = [f"{count} {word}" for word, count in words.items()]
     return f"{joints} joint{'s' if joints > 1 else ''}: {', '.join(parts)}"
 
 

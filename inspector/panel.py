@@ -11,6 +11,7 @@ import numpy as np
 
 from inspector import strokes
 from inspector.framing import Window, crop, grid, obstacles_of
+from inspector.headline import joint_words
 from inspector.model import (
     Finding,
     JointResult,
@@ -137,7 +138,7 @@ def draw_overview(rgb: Canvas, window: Window, results: tuple[JointResult, ...])
                 corner = np.array([[x + dx, y], [x, y], [x, y + dy]])
                 strokes.stroke(canvas, corner, strokes.Style(style.colour, 3, 0.0, "none"))
         corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
-        words = f"joint {result.joint.number}: {result.verdict.value}"
+        words = f"joint {result.joint.number}: {joint_words(result)}"
         labels.append(Label(words, None, outcome, corners))
     boxes = grid(window)
     for label in labels:

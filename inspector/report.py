@@ -80,7 +80,7 @@ def reasons(inspection: Inspection) -> tuple[Finding, ...]:
     found = [likely_cause(inspection, finding) for finding in inspection.findings]
     for result in inspection.results:
         ranked = sorted(
-            (f for f in result.findings if f.outcome in order and _counts(f)),
+            (f for f in result.findings if presses(f)),
             key=lambda f: (order.index(f.outcome), *_strength(f)),
         )
         found += advised(inspection.photo, result, ranked)
@@ -94,8 +94,11 @@ def _strength(finding: Finding) -> tuple[bool, float]:
     return finding.check == "unproven", least
 
 
-def _counts(finding: Finding) -> bool:
-    return finding.needed or finding.outcome is not Outcome.NOT_SEEN
+def presses(finding: Finding) -> bool:
+    """Whether a verdict rests on a joint's finding: not on what is fine or need not be seen."""
+    if finding.outcome is Outcome.NOT_SEEN:
+        return finding.needed
+    return finding.outcome is not Outcome.FINE
 
 
 def scale_text(inspection: Inspection) -> str:

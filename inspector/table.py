@@ -9,7 +9,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from inspector.headline import UNDECIDED, pressing, undecided, verdict_words
+from inspector.headline import UNDECIDED, joint_words, pressing, undecided, verdict_words
 from inspector.model import (
     Finding,
     Inspection,
@@ -142,7 +142,7 @@ def _whole(result: JointResult) -> list[RenderableType]:
 
 def _title(result: JointResult) -> Text:
     joint = result.joint
-    return Text(f"Joint {joint.number}: {joint.kind}, {result.verdict.value}", style="bold")
+    return Text(f"Joint {joint.number}: {joint.kind}, {joint_words(result)}", style="bold")
 
 
 def _table(result: JointResult, findings: Sequence[Finding]) -> RenderableType:

@@ -42,6 +42,19 @@ def test_what_only_an_eye_decides_is_no_retake_in_words(inspection):
     assert "RETAKE" not in text
 
 
+def test_a_joint_is_named_as_its_photo_is(inspection):
+    only = judged(inspection, UNPROVEN).results[0]
+    assert headline.joint_words(only) == "look by eye"
+    both = judged(inspection, doubt("surface", 0.6), UNPROVEN).results[0]
+    assert headline.joint_words(both) == "retake"
+    rework = judged(inspection, UNPROVEN, verdict=Verdict.REWORK).results[0]
+    assert headline.joint_words(rework) == "rework"
+    hidden = Finding("solder-fill", Outcome.NOT_SEEN, "It is hidden.", "Turn it.", 1, needed=True)
+    unseen = judged(inspection, hidden, UNPROVEN).results[0]
+    assert headline.joint_words(unseen) == "retake"
+    assert headline.joint_words(judged(inspection, verdict=Verdict.PASS).results[0]) == "pass"
+
+
 @pytest.mark.parametrize("verdict", [Verdict.RETAKE, Verdict.REWORK])
 def test_beside_a_doubt_or_a_rework_it_decides_nothing(inspection, verdict):
     both = judged(inspection, doubt("surface", 0.6), UNPROVEN, verdict=verdict)

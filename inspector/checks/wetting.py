@@ -8,7 +8,8 @@ vibration, however full the cup looks.
 
 How it is measured: the visible contact line is the border of the solder with conductor and with
 terminal. Its stretches marked as not wetted are subtracted; the result is a share of its length.
-The longest unwetted stretch is given in conductor diameters as well. Strands that go into the
+The longest unwetted stretch is given in conductor diameters as well; what else may be dry widens
+its uncertainty, since the two may be one. Strands that go into the
 cup with no solder to be seen between them and the lip count as not wetted at all, and so do marked
 stretches that no solder touches.
 
@@ -51,6 +52,7 @@ BEFORE_D, BEYOND_D = 1.2, 2.0  # how far from the lip solder is looked for
 ASIDE_D = 1.2  # how far from the axis solder is this joint's
 SHORT_D = 0.3  # bare length too short to measure the conductor on
 FLOOR = 1.0  # standard uncertainty, %, of a line that looks wholly wetted or wholly dry
+JOINS = 0.5  # of what else may be dry: how much of it may be one with the longest stretch
 TURN_PX = 1.5  # standard uncertainty of where a dry stretch begins
 
 
@@ -95,6 +97,8 @@ def measure(view: View) -> tuple[Measured, ...]:
             "turns": TURN_PX * float(np.sqrt(2.0)) / core_px,
             "core": longest / core_px * u_core_px / core_px,
             "mark": (1.0 - believed) * longest / core_px if bad.any() else 0.0,
+            # what else may be dry might be one stretch with the longest, or all of it one
+            "joined": JOINS * max(0.0, float(chance.sum()) - longest) / core_px,
         },
     )
     return (

@@ -22,8 +22,13 @@ Array = NDArray[np.float64]
 CLUSTERS = ("bridge", "near-bridge", "melted-housing")
 
 
-def draw_defects(rng: Rng, poles: int, share_bad: float) -> tuple[tuple[str, ...], ...]:
-    """Names of defects per pole; each pole is bad with probability share_bad."""
+HOW_MANY = {False: (0.62, 0.28, 0.10), True: (0.25, 0.45, 0.30)}  # one, two or three
+
+
+def draw_defects(
+    rng: Rng, poles: int, share_bad: float, *, several: bool = False
+) -> tuple[tuple[str, ...], ...]:
+    """Names of defects per pole; each pole is bad with probability share_bad, mostly by one."""
     names = list(DEFECTS)
     weights = np.array(
         [
@@ -40,7 +45,7 @@ def draw_defects(rng: Rng, poles: int, share_bad: float) -> tuple[tuple[str, ...
         if rng.random() > share_bad:
             out.append(())
             continue
-        count = int(rng.choice([1, 2, 3], p=[0.62, 0.28, 0.10]))
+        count = int(rng.choice([1, 2, 3], p=HOW_MANY[several]))
         chosen = list(rng.choice(names, count, replace=False, p=weights / weights.sum()))
         for a, b in (
             ("long-gap", "embed"),
@@ -95,7 +100,7 @@ def stage(rng: Rng, ask: Request) -> tuple[list[JointModel], list[Part], list[di
         defects = (
             ask.defects
             if ask.defects is not None and k == 0
-            else draw_defects(rng, poles, ask.share_bad)
+            else draw_defects(rng, poles, ask.share_bad, several=ask.several)
         )
         defects = (defects + ((),) * poles)[:poles]
         if ask.share_stray > 0:  # the rarest pixels of all: training needs more of them

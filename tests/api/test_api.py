@@ -212,7 +212,8 @@ def test_the_root_is_a_form_that_needs_no_script_and_no_network(client):
     assert form["enctype"] == "multipart/form-data"
     labelled = {label["for"] for label in page.of("label")}
     fields = page.of("input") + page.of("select")
-    assert {field["name"] for field in fields} == {"photo", "kind", "poles", "wire"}
+    named = {field["name"] for field in fields}
+    assert named == {"photo", "kind", "poles", "wire", "wire_od", "alloy"}
     assert {field["id"] for field in fields} == labelled
     assert page.of("script") == []
     assert "http:" not in response.text
@@ -228,6 +229,16 @@ def test_every_choice_of_the_form_is_accepted(client):
     assert {"", "1", "2", "3", "cup", "12 AWG"} <= values
     for wire in (value for value in values if value.endswith("AWG")):
         assert by_form(client, wire=wire).status_code == 201
+
+
+def test_a_form_left_as_it_is_tells_no_diameter_and_one_filled_in_tells_it(client):
+    assert by_form(client, wire="", wire_od="", alloy="unknown").status_code == 201
+    assert client.seen[-1][1].wire_od_mm is None
+    assert by_form(client, wire="", wire_od="3.7", alloy="tin-lead").status_code == 201
+    assert (client.seen[-1][1].wire_od_mm, client.seen[-1][1].alloy) == (3.7, "tin-lead")
+    both = by_form(client, wire="12 AWG", wire_od="3.7")
+    assert both.status_code == 422
+    assert "Give one of them" in both.text
 
 
 def test_a_browser_gets_a_page_with_verdict_reasons_and_picture(client):
