@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from inspector.frame import robust_line
 from inspector.model import Region
 from inspector.outline import is_any
 from inspector.profile import FEWEST, STEP_PX, Rim, Side
+from inspector.straight import robust_line
 
 if TYPE_CHECKING:
     from inspector.model import Joint, Points

@@ -13,6 +13,7 @@ import numpy as np
 
 from inspector.model import Region
 from inspector.outline import Floats, Spans, belief, is_any, pick, spans_across
+from inspector.straight import FEWEST, Line, robust_line
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,32 +27,15 @@ NEAR_D, UNEVEN = 1.0, 0.1  # where widths differ by more than this share, the ne
 FLARED = 0.05  # share by which a flared end is wider
 GROWN = 1.1  # a circle that grows by less with the part looked at fills the wire
 LEAST_D = 0.45  # visible insulation below which D is not trusted
-FEWEST = 4  # points or pixels that anything can be fitted to
 FEWEST_BACK, FEWEST_FRONT = 6, 3  # stations behind and in a flare that tell one
 EDGE_PX = 0.35  # standard uncertainty of the width that all stations share
 
-
-SINGULAR = 1e12
 SETTLED, SETTLED_PX = 0.002, 0.1  # change of slope and offset at which the fit stands
 UNEVEN_END_D = 0.03  # scatter about an ellipse from which an end is no clean cut
 UNKNOWN_DEG = (9.0, 9.0)  # tilt and its standard uncertainty where nothing shows it: 0 to 27
 ROUGH_END = 0.15  # sine of tilt that a rounded or crooked cut looks like
 AHEAD_D = 0.04  # how far beyond the end its neighbour is looked up
 BOW_D, FEWEST_BOW = 0.7, 10  # how far an end can bow; points that tell
-
-
-class Line(NamedTuple):
-    """y = offset + slope * x with the standard uncertainties of both and the residual scatter."""
-
-    offset: float
-    slope: float
-    u_offset: float
-    u_slope: float
-    scatter: float
-
-    def at(self, x: Floats) -> Floats:
-        """Values of the line at x (n,)."""
-        return self.offset + self.slope * x
 
 
 class Ruler(NamedTuple):
@@ -72,38 +56,6 @@ def unit(vector: Points) -> Points:
     """`vector` (2,) at length one; a zero vector stays zero."""
     length = float(np.hypot(vector[0], vector[1]))
     return np.asarray(vector, float) / length if length > 0 else np.zeros(2)
-
-
-def robust_line(x: Floats, y: Floats) -> Line | None:
-    """Line through (x, y), both (n,), with Tukey weights; None for fewer than four points."""
-    good = np.isfinite(x) & np.isfinite(y)
-    x, y = x[good], y[good]
-    if len(x) < FEWEST or float(np.ptp(x)) == 0.0:
-        return None
-    middle = float(np.median(x))
-    basis = np.stack([np.ones_like(x), x - middle], axis=1)
-    half = x > middle
-    if half.any() and not half.all():  # start from the two halves' medians: outliers cannot tilt it
-        run = float(np.median(x[half]) - np.median(x[~half]))
-        slope = float(np.median(y[half]) - np.median(y[~half])) / run if run > 0 else 0.0
-    else:
-        slope = 0.0
-    fit = np.array([np.median(y - slope * (x - middle)), slope])
-    weight = np.ones_like(x)
-    for _ in range(8):
-        rest = y - basis @ fit
-        scale = max(1.4826 * float(np.median(np.abs(rest))), 1e-6)
-        weight = np.clip(1 - (rest / (4.685 * scale)) ** 2, 0, None) ** 2
-        normal = basis.T @ (basis * weight[:, None])
-        if np.linalg.cond(normal) > SINGULAR:
-            return None
-        fit = np.linalg.solve(normal, basis.T @ (weight * y))
-    rest = y - basis @ fit
-    scatter = float(np.sqrt((weight @ rest**2) / max(weight.sum() - 2, 1.0)))
-    covariance = np.linalg.inv(basis.T @ (basis * weight[:, None])) * scatter**2
-    u_offset = float(np.sqrt(covariance[0, 0] + middle**2 * covariance[1, 1]))
-    offset = float(fit[0] - fit[1] * middle)
-    return Line(offset, float(fit[1]), u_offset, float(np.sqrt(covariance[1, 1])), scatter)
 
 
 def rough_width(inside: Mask, end: Points) -> float:

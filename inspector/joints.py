@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from inspector.ends import WHOLE
-from inspector.frame import Ruler, measure_ruler, robust_line, rough_width, unit
+from inspector.frame import Ruler, measure_ruler, rough_width, unit
 from inspector.links import Link, link
 from inspector.model import Joint, Region
 from inspector.outline import HALF, belief, is_any, pick, spans_across
 from inspector.ownership import JOINT_REGIONS, owners, shares_of_insulation, touching
 from inspector.spots import spots
+from inspector.straight import robust_line
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -19,13 +19,13 @@ from numpy.typing import NDArray
 from PIL import (
     AvifImagePlugin,
     Image,
-    ImageCms,
     JpegImagePlugin,
     PngImagePlugin,
     UnidentifiedImageError,
     WebPImagePlugin,
 )
 
+from inspector.colours import to_srgb
 from inspector.errors import PhotoError
 from inspector.model import Photo
 from inspector.whole_photo import stops_early
@@ -38,8 +38,6 @@ _FORMATS = ("JPEG", "PNG", "WEBP", "HEIF", "AVIF")
 _READABLE = "Use a JPEG, PNG, WebP, HEIC or AVIF file as the phone made it."
 _ORIENTATION, _TAKEN, _EXIF_IFD, _CHANGED = 0x0112, 0x9003, 0x8769, 0x0132
 _TIME_LENGTH = 19  # "YYYY:MM:DD HH:MM:SS" (EXIF, memory); what is longer is no time
-_RELATIVE_COLORIMETRIC = ImageCms.Intent.RELATIVE_COLORIMETRIC
-_PROFILE_SLACK = 2  # grey levels of 255 that a profile may differ from sRGB before it matters
 
 # named so that they are loaded: Image.init() would load forty more
 _PLUGINS = (AvifImagePlugin, JpegImagePlugin, PngImagePlugin, WebPImagePlugin)
@@ -130,7 +128,7 @@ def _decode(data: bytes, name: str) -> Photo:
         try:
             picture.load()
             turn, taken = _metadata(picture, data)
-            rgb = _upright(_to_srgb(picture), turn)
+            rgb = _upright(to_srgb(picture), turn)
         except Image.DecompressionBombError:
             raise _too_large(name) from None
         except Exception:  # noqa: BLE001 - see above: OSError, SyntaxError, ValueError, struct.error
@@ -199,58 +197,3 @@ def _upright(rgb: NDArray[np.uint8], turn: int) -> NDArray[np.uint8]:
         way = cv2.ROTATE_90_CLOCKWISE if turn == 6 else cv2.ROTATE_90_COUNTERCLOCKWISE  # noqa: PLR2004
         rgb = np.asarray(cv2.rotate(rgb, way), np.uint8)
     return rgb
-
-
-def _to_srgb(picture: Image.Image) -> NDArray[np.uint8]:
-    """The pixels (H, W, 3) in sRGB, transparency laid on white, not yet turned."""
-    profile = _profile(picture)
-    if picture.mode.startswith(("I", "F")):  # 16-bit grey
-        deep = np.asarray(picture)
-        grey = np.clip(deep.astype(float) / 257.0 + 0.5, 0, 255).astype(np.uint8)
-        return np.repeat(grey[..., None], 3, axis=2)
-    if picture.has_transparency_data:
-        picture = _on_white(picture)
-    elif picture.mode not in ("RGB", "L", "CMYK"):
-        picture = picture.convert("RGB")
-    if profile is not None:
-        picture = _convert(picture, profile)
-    return np.asarray(picture if picture.mode == "RGB" else picture.convert("RGB"))
-
-
-def _on_white(picture: Image.Image) -> Image.Image:
-    clear = picture.convert("RGBA")
-    white = Image.new("RGB", clear.size, "white")
-    white.paste(clear, mask=clear.getchannel("A"))
-    return white
-
-
-def _profile(picture: Image.Image) -> ImageCms.ImageCmsProfile | None:
-    data = picture.info.get("icc_profile")
-    if not data:
-        return None
-    try:
-        return ImageCms.ImageCmsProfile(io.BytesIO(data))
-    except (OSError, ValueError):  # a broken profile: take the pixels for sRGB
-        return None
-
-
-def _convert(picture: Image.Image, profile: ImageCms.ImageCmsProfile) -> Image.Image:
-    """Convert to sRGB, unless the profile is sRGB under another name."""
-    try:
-        transform = ImageCms.buildTransform(
-            profile,
-            ImageCms.createProfile("sRGB"),
-            picture.mode,
-            "RGB",
-            renderingIntent=_RELATIVE_COLORIMETRIC,
-        )
-    except ImageCms.PyCMSError:  # a profile for other channels than the picture has
-        return picture
-    if picture.mode == "RGB":
-        steps = np.linspace(0, 255, 6).astype(np.uint8)
-        grid = np.stack(np.meshgrid(steps, steps, steps), -1).reshape(36, 6, 3)
-        there = np.asarray(ImageCms.applyTransform(Image.fromarray(grid), transform))
-        if np.abs(there.astype(int) - grid).max() <= _PROFILE_SLACK:
-            return picture
-    converted = ImageCms.applyTransform(picture, transform)
-    return picture if converted is None else converted

@@ -29,7 +29,6 @@ import cv2
 import numpy as np
 
 from inspector.areas import line, outline, own, theirs
-from inspector.frame import robust_line
 from inspector.marks import marked, sureness
 from inspector.model import (
     Check,
@@ -44,6 +43,7 @@ from inspector.model import (
 )
 from inspector.outline import HALF, is_any, sample
 from inspector.profile import Rim, rims
+from inspector.straight import robust_line
 from inspector.uncertainty import quantity, rectified
 
 if TYPE_CHECKING:

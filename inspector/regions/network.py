@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 
@@ -30,9 +30,6 @@ _GRID = 32  # sides of the network's input are multiples of it
 _THREADS = 2
 
 Pixels = NDArray[np.uint8]
-
-
-Place = tuple[tuple[float, float], float, float]  # centre (x, y), D, side: photo pixels
 
 
 @lru_cache(maxsize=2)
@@ -157,12 +154,6 @@ def close(
     side = _up(extent / step)
     left, top = (round(c + 0.5 - side * step / 2) for c in center_xy)
     return _patch(photo, left, top, side, side, step)
-
-
-def see(photo: Photo, find: Callable[[Patch], Iterable[Place]]) -> tuple[Patch, ...]:
-    """The whole photo, then a close patch for each place that `find` names in it."""
-    whole = coarse(photo)
-    return (whole, *(close(photo, *place) for place in find(whole)))
 
 
 def compose(size: tuple[int, int], patches: Sequence[Patch]) -> Pixels:

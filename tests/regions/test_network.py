@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from inspector.errors import InstallError
-from inspector.model import Mark, Patch, Photo
+from inspector.model import Mark, Photo
 from inspector.regions import network
 
 TINY = Path(__file__).with_name("tiny.onnx")
@@ -109,20 +109,6 @@ def test_a_patch_cannot_be_written_to():
     patch = network.coarse(photo_of(disc(200, 150, 100, 75, 20)))
     for array in (patch.rgb, patch.labels, patch.sure, patch.marks):
         assert not array.flags.writeable
-
-
-def test_see_gives_the_whole_photo_then_each_place():
-    photo = photo_of(disc(1280, 960, 800, 500, 50))
-    seen: list[Patch] = []
-
-    def find(patch):
-        seen.append(patch)
-        return [((800.0, 500.0), 192.0, 600.0), ((300.0, 300.0), 96.0, 200.0)]
-
-    patches = network.see(photo, find)
-    assert len(patches) == 3
-    assert seen == [patches[0]]
-    assert [p.step for p in patches] == [2.0, 2.0, 1.0]
 
 
 @pytest.mark.parametrize("size", [(640, 480), (1283, 965), (1999, 640), (300, 200)])
