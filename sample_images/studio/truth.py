@@ -14,6 +14,7 @@ from scipy import ndimage
 from . import part as pt
 from .buffers import Buffers
 from .joint import JointModel
+from .joint_frame import seen
 from .limits import clearness
 from .truth_shape import fillets, frame, in_frame, spikes, strands, wetting
 from .view import Camera
@@ -21,6 +22,9 @@ from .view import Camera
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 Place = list[float] | None
+TIP_RIM = 0.75  # of the bundle's radius: the rim of its rounded end
+RIM, RIM_SHARE = 16, 0.25  # points round it, and the share of them that shows an end
+FILM_MM = 0.12  # solder through which the strands' shape still shows
 OUTSIDE = ("fillet", "pool", "blob", "collar", "near bridge")  # solder that may stand out
 
 
@@ -84,6 +88,17 @@ class _Areas:
         return best, where
 
 
+def _tip_shows(model: JointModel, camera: Camera, buffers: Buffers) -> bool:
+    """Whether the rim of the conductor's end is seen, not only the solder above it."""
+    axis = model.axis / np.linalg.norm(model.axis)
+    aside = np.cross(axis, [0.3, 0.5, 0.8])
+    aside /= np.linalg.norm(aside)
+    turn = np.linspace(0, 2 * np.pi, RIM, endpoint=False)[:, None]
+    radius = TIP_RIM * model.spec.core_mm
+    rim = model.toe + radius * (np.cos(turn) * aside + np.sin(turn) * np.cross(axis, aside))
+    return bool(seen(camera, buffers, rim, FILM_MM).mean() >= RIM_SHARE)
+
+
 def _excess_d(model: JointModel, camera: Camera, lip_depth: float, d_px: float) -> float:
     """How far solder stands outside the terminal's own outline, D."""
     solid = [p.vertices for p in model.parts if p.label == pt.SOLDER and p.name in OUTSIDE]
@@ -130,7 +145,11 @@ def joint_truth(model: JointModel, number: int, camera: Camera, buffers: Buffers
     values["seating"] = min(1.0, spec.seat / spec.cup.reach)
     covered = spec.cover and spec.supply and spec.dome_mm > 0
     values["seating_visible"] = bool(
-        near(toe, 0.1, 0.5) and areas.mouth.any() and not covered and spec.cup.cut != "closed"
+        near(toe, 0.1, 0.5)
+        and _tip_shows(model, camera, buffers)
+        and areas.mouth.any()
+        and not covered
+        and spec.cup.cut != "closed"
     )
     values["rough_share"], values["rough_size"] = areas.share(pt.ROUGH), spec.rough
     values["rough_D"] = areas.side_d(pt.ROUGH)
