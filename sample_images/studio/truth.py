@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 Place = list[float] | None
 TIP_RIM = 0.75  # of the bundle's radius: the rim of its rounded end
-RIM, RIM_SHARE = 16, 0.25  # points round it, and the share of them that shows an end
+RIM, RIM_SHARE = 72, 0.25  # points round it, and the share of them that shows an end
 FILM_MM = 0.12  # solder through which the strands' shape still shows
 OUTSIDE = ("fillet", "pool", "blob", "collar", "near bridge")  # solder that may stand out
 
