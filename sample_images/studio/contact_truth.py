@@ -4,12 +4,14 @@ A contact line counts where a person could judge it: it shows, solder lies at it
 metal on its other side. Solder that fades into tinned strands has no line to judge; solder that
 stops short inside a cup does not reach the lip, so the lip is no contact line (that is the
 business of solder-fill). Not wetted is a stretch where the solder ends in a rounded edge or a seam.
-The dry mark lies on both sides of just those stretches.
+The dry mark lies on both sides of just those stretches, where a seam stands out: solder that
+stops at a wall without a shadow looks wetted, and only a probe could tell.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,12 +22,16 @@ from . import part as pt
 from .buffers import Buffers
 from .joint import JointModel
 from .joint_frame import Mask, frame, line_slack_mm, seen
+from .standing_out import along, haze_of
 from .view import Camera
 
 Array = NDArray[np.float64]
 BAND_D = 0.05  # the mark's width on each side of the line
 BESIDE_D = 0.06  # how far from a wetted line its solder and its other metal show
 SEAM_D = 0.15  # how far solder may have drawn back from the metal that it did not wet
+SEAM_HALF_D = (0.015, 0.04)  # half the width of the shadow under an edge that did not wet
+RUN_D = 0.2  # a seam is seen by its length
+TRIES = 9  # places beside the line where a seam is looked for
 SHORTEST_D = 0.08  # a dry stretch that is shorter cannot be told from a wave of the solder
 BREAK = 5.0  # a step so many times the usual one parts a line in two
 BODIES = ("fillet", "pool", "recessed solder")
@@ -33,17 +39,22 @@ BODIES = ("fillet", "pool", "recessed solder")
 
 @dataclass(frozen=True)
 class ShownLine:
-    """A contact line in the picture: pixels (n, 2), depths in mm, wet and counted (n,)."""
+    """A contact line in the picture: pixels (n, 2), depths in mm, wet and counted (n,).
+
+    faint: would count as dry, but no seam stands out there.
+    """
 
     xy: Array
     depth_mm: Array
     wet: Mask
     counts: Mask
+    faint: Mask
 
 
 def shown_lines(model: JointModel, camera: Camera, buffers: Buffers) -> list[ShownLine]:
     """Each contact line of a joint, and which of its points count."""
     d_mm, d_px = model.spec.d_mm, frame(model, camera)[2]
+    haze = haze_of(buffers, model.parts[0].joint)
     own = buffers.joint == model.parts[0].joint
     solder = _distance(own & (buffers.label == pt.SOLDER))
     metal = _distance(own & np.isin(buffers.label, (pt.CONDUCTOR, pt.TERMINAL)))
@@ -63,7 +74,9 @@ def shown_lines(model: JointModel, camera: Camera, buffers: Buffers) -> list[Sho
         counts = ndimage.median_filter(visible & touching & judged, 9, mode="nearest")
         counts &= visible
         short = _short(xy, counts & ~wet, SHORTEST_D * d_px)
-        lines.append(ShownLine(xy, depth, wet, counts & ~short))
+        counts &= ~short
+        plain = wet | ~counts | _seam(buffers, xy, counts & ~wet, d_px, haze)
+        lines.append(ShownLine(xy, depth, wet, counts & plain, counts & ~plain))
     return lines
 
 
@@ -91,6 +104,26 @@ def mark_dry(buffers: Buffers, joints: list[JointModel], camera: Camera) -> Buff
         band &= np.isin(buffers.label[box], (pt.SOLDER, pt.CONDUCTOR, pt.TERMINAL))
         marks[box] |= np.where(band, pt.DRY, 0).astype(np.uint16)
     return replace(buffers, marks=marks)
+
+
+def _seam(buffers: Buffers, xy: Array, chosen: Mask, d_px: float, haze: float) -> Mask:
+    """Where a line darker or brighter than both its sides runs along the chosen stretches."""
+    found = np.zeros(len(xy), bool)
+    reach = max(1, round(SEAM_D / 2 * d_px))
+    offsets = np.unique(np.linspace(-reach, reach, TRIES).round())
+    stretches, count = ndimage.label(chosen)
+    for k in range(1, count + 1):
+        here = np.flatnonzero(stretches == k)
+        if len(here) < 2:
+            continue
+        points = xy[here]
+        ahead = np.gradient(points, axis=0)
+        normal = np.stack([-ahead[:, 1], ahead[:, 0]], -1)
+        normal /= np.linalg.norm(normal, axis=1, keepdims=True) + 1e-9
+        for off, wide in product(offsets, SEAM_HALF_D):
+            half = np.full(len(here), max(0.7, wide * d_px))
+            found[here] |= along(buffers, points + off * normal, half, RUN_D * d_px, haze)
+    return found
 
 
 def _short(xy: Array, chosen: Mask, least_px: float) -> Mask:
@@ -121,15 +154,19 @@ def _finer(points: Array, wet: Mask) -> tuple[Array, Mask, Mask]:
 def wetting(
     model: JointModel, camera: Camera, buffers: Buffers
 ) -> tuple[dict[str, float | None], list[float] | None]:
-    """Wetted share of the contact line that counts, its longest dry stretch; where that is."""
+    """Wetted share of the contact line that counts, its longest dry stretch; where that is.
+
+    dry_hidden: length that did not wet and does not show it, in conductor diameters.
+    """
     spec = model.spec
-    total = wet = longest = 0.0
+    total = wet = longest = hidden = 0.0
     where: list[float] | None = None
     scale = camera.focal_px / camera.project(model.lip)[1]
     for line in shown_lines(model, camera, buffers):
         step = np.concatenate([[0], np.linalg.norm(np.diff(line.xy, axis=0), axis=1)])
         step[step > 0.5 * spec.d_mm * scale] = 0
         total += step[line.counts].sum()
+        hidden += step[line.faint].sum()
         wet += step[line.counts & line.wet].sum()
         run, first = 0.0, 0
         for k, (s, dry) in enumerate(zip(step, line.counts & ~line.wet, strict=True)):
@@ -139,7 +176,10 @@ def wetting(
             run += s
             if run > longest:
                 longest, where = run, line.xy[(first + k) // 2].tolist()
-    values: dict[str, float | None] = {"wetted": None, "dry_stretch_conductor_diameters": None}
+    values: dict[str, float | None] = {
+        "wetted": None, "dry_stretch_conductor_diameters": None,
+        "dry_hidden": float(hidden / (2 * spec.core_mm * scale)),
+    }  # fmt: skip
     if total < 0.15 * spec.d_mm * scale:
         return values, None
     values["wetted"] = float(wet / total)

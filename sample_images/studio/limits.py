@@ -14,6 +14,7 @@ from typing import Any, Literal
 
 Clear = Literal["sound", "near", "bad", "not-seen"]
 SPIKE_MM = STRAND_MM = 0.5  # the smallest that count
+HIDDEN_DRY = 0.3  # conductor diameters that did not wet and do not show it
 SEEN_D2 = 0.01  # an area of surplus that shows, D squared
 ORDER = {"bad": 3, "near": 2, "sound": 1, "not-seen": 0}
 
@@ -43,6 +44,12 @@ def none_of(value: float | None, counts: float) -> Clear:
 def worst(*states: Clear) -> Clear:
     """The worst of several."""
     return max(states, key=lambda s: ORDER[s])
+
+
+def _wetting(values: dict[str, Any]) -> Clear:
+    dry = at_most(values["dry_stretch_conductor_diameters"], 1.0)
+    state = worst(at_least(values["wetted"], 0.75), dry)
+    return "not-seen" if state == "sound" and values.get("dry_hidden", 0.0) > HIDDEN_DRY else state
 
 
 def _fillet(values: dict[str, Any]) -> Clear:
@@ -98,13 +105,12 @@ def clearness(truth: dict[str, Any]) -> dict[str, Clear]:
     """Per check: sound, near, bad or not-seen."""
     v = truth["values"]
     gap = max(v["gap_D"], 0.0)
-    dry = at_most(v["dry_stretch_conductor_diameters"], 1.0)
     return {
         "insulation-gap": worst(
             at_most(gap, 2.0), at_most(gap * truth["d_mm"], 6.35), none_of(v["embed_D"], 0.1)
         ),
         "solder-fill": at_least(v["fill"], 0.75),
-        "wetting": worst(at_least(v["wetted"], 0.75), dry),
+        "wetting": _wetting(v),
         "fillet": _fillet(v),
         "excess-solder": _excess(v),
         "bridge": "bad" if v["bridge_D"] > 0.1 else "sound",

@@ -26,6 +26,7 @@ FEWEST = 4  # pixels that make a median
 HAZE = 0.01  # of the joint's bright metal: what any lens spreads into the dark
 PIXEL = 1.4  # its diagonal
 INNER = (0.2, 0.6, 1.0)  # of a line's half width: where each side of it is looked at
+STEPS = 4  # a stretch overlaps the next by all but so much of its length
 FLANK_PX = (1.5, 2.5, 3.5)  # how far beside a line's edge its flanks are looked at
 
 
@@ -82,7 +83,8 @@ def along(
         outer.append((np.stack([k[0] for k in looked], 1), np.stack([k[1] for k in looked], 1)))
     run = max(round(run_px), 3)
     stands = np.zeros(len(points), bool)
-    for first in range(max(1, len(points) - run + 1)):
+    last = max(0, len(points) - run)
+    for first in {*range(0, last, max(1, run // STEPS)), last}:
         part = slice(first, first + run)
         # as many pixels as that side of the stretch has, not fewer than it is long
         many = max(FEWEST, round(float(np.maximum(half[part], 1.0).sum())))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
@@ -24,6 +25,7 @@ Mask = NDArray[np.bool_]
 Place = list[float] | None
 TIP_RIM = 0.75  # of the bundle's radius: the rim of its rounded end
 RIM, RIM_SHARE = 72, 0.25  # points round it, and the share of them that shows an end
+SLIT_D = 0.05  # half the width of the narrowest part of an opening that shows its filling
 FILM_MM = 0.12  # solder through which the strands' shape still shows
 OUTSIDE = ("fillet", "pool", "blob", "collar", "near bridge")  # solder that may stand out
 
@@ -58,7 +60,10 @@ class _Areas:
     def fill(self) -> float | None:
         """Filled share of the opening where no bare wire hides it; None if it hardly shows."""
         opening = self.mouth & (self.buffers.label != pt.CONDUCTOR)
-        if opening.sum() <= 0.02 * self.d_px**2:
+        slit = max(1, round(SLIT_D * self.d_px))  # into a slit nobody can see how deep it is
+        disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * slit + 1, 2 * slit + 1))
+        wide = cv2.morphologyEx(opening.astype(np.uint8), cv2.MORPH_OPEN, disc)
+        if wide.sum() <= 0.02 * self.d_px**2:
             return None
         return float(1 - (opening & self.marked(pt.SHORT)).sum() / opening.sum())
 

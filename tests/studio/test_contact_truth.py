@@ -7,13 +7,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from made_results import VALUES
 from sample_images.studio import connector, contact_truth as ct, part as pt
 from sample_images.studio.buffers import Buffers
+from sample_images.studio.limits import clearness
 from sample_images.studio.solder_mouth import mouth_fillet
 from sample_images.studio.solder_surfaces import ContactLine
 from sample_images.studio.view import looking
 
 WIDTH, HEIGHT, FOCAL, FAR = 400, 720, 8000.0, 100.0
+SHADOW_PX = 5
 
 
 def _model():
@@ -21,10 +24,10 @@ def _model():
     return made.joints[0]
 
 
-def _scene(wet, *, solder=True, other=pt.CONDUCTOR, sight=None):
+def _scene(wet, *, solder=True, other=pt.CONDUCTOR, sight=None, seam=True):
     """A straight contact line along y at x = 0: solder to its right, other metal to its left.
 
-    Everything lies in the plane z = 0 and is seen from straight above.
+    Everything lies in the plane z = 0 and is seen from straight above. A seam is a dark line there.
     """
     model = _model()
     y = np.linspace(-4, 4, len(wet))
@@ -43,8 +46,10 @@ def _scene(wet, *, solder=True, other=pt.CONDUCTOR, sight=None):
     label = np.where(on_solder if solder else False, pt.SOLDER, other).astype(np.uint8)
     label = np.broadcast_to(label, (HEIGHT, WIDTH)).copy()
     flat = np.ones(label.shape)
+    light = np.full((*label.shape, 3), 0.4, np.float32)
+    light[:, np.abs(np.arange(WIDTH) - middle) <= SHADOW_PX] = 0.05 if seam else 0.4
     buffers = Buffers(
-        np.zeros((*label.shape, 3), np.float32), label, np.zeros(label.shape, np.uint16),
+        light, label, np.zeros(label.shape, np.uint16),
         flat.astype(np.uint8), (FAR * flat).astype(np.float32),
         *([] if sight is None else [sight]),
     )  # fmt: skip
@@ -109,3 +114,17 @@ def test_solder_that_stops_short_inside_has_no_line_at_the_lip():
     full = mouth_fillet(replace(spec, cup=closed, recess_mm=0.0), 1)
     assert full is not None
     assert {line.on for line in full[1]} == {"conductor", "cup"}
+
+
+def test_a_dry_line_without_a_seam_is_neither_wet_nor_dry():
+    model, camera, buffers = _scene(_dry(0.5), seam=False)
+    values, where = ct.wetting(model, camera, buffers)
+    assert values["wetted"] == 1.0
+    assert where is None
+    assert not (ct.mark_dry(buffers, [model], camera).marks & pt.DRY).any()
+    diameters = 4 / (2 * model.spec.core_mm)
+    assert values["dry_hidden"] == pytest.approx(diameters, rel=0.05)
+    truth = {"values": {**VALUES, **values}, "d_mm": model.spec.d_mm, "strands": []}
+    assert clearness(truth)["wetting"] == "not-seen"
+    truth["values"]["dry_hidden"] = 0.0
+    assert clearness(truth)["wetting"] == "sound"
