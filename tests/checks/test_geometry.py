@@ -72,6 +72,16 @@ def test_wetting(angle, dry):
     near(value(found, "dry-stretch"), dry * cup.depth / (2 * cup.core), 0.15)
 
 
+@pytest.mark.parametrize("dry", [0.3, 0.6])
+def test_what_else_may_be_dry_widens_the_longest_stretch(dry):
+    two = value(wetting.measure(view(turned(20, dry=dry))), "dry-stretch").quantity
+    # two stretches of the same length; half of the other may be one with the longest
+    assert two.parts["joined"] == pytest.approx(0.5 * two.value, rel=0.25)
+    none = value(wetting.measure(view(turned(20, dry=0.0))), "dry-stretch").quantity
+    assert none.parts["joined"] < 0.02
+    assert two.standard_uncertainty > 2 * none.standard_uncertainty
+
+
 def test_wetting_without_solder_is_none():
     found = wetting.measure(view(turned(40, solder=False, toe=0.8)))
     assert value(found, "wetted").quantity.value == 0
