@@ -56,7 +56,7 @@ PHOTOS = (
     Photo("gap-too-long", 701, (("long-gap",),), d_px=53),
     Photo("insulation-in-solder", 804, (("embed",),)),
     Photo("under-filled-cup", 904, (("underfill",),)),
-    Photo("wire-not-seated", 1028, (("unseated",),)),
+    Photo("wire-not-seated", 1037, (("unseated",),)),
     Photo("not-wetted", 1125, (("dry",),), d_px=85, large=True),
     Photo("beaded-solder", 1203, (("beaded",),)),
     Photo("excess-solder", 1301, (("excess",),)),
@@ -65,7 +65,7 @@ PHOTOS = (
     Photo("spike", 1607, (("spike",),)),
     Photo("cold-lumpy-and-wrinkled", 1709, (("lumpy",), ("wrinkled",)), d_px=53),
     Photo("overheated-grainy-charred", 1801, (("grainy", "char"),)),
-    Photo("pin-holes", 1902, (("holes",),), d_px=75),
+    Photo("pin-holes", 1908, (("holes",),), d_px=75),
     Photo("birdcage", 2004, (("birdcage",),), d_px=56, upright=True),
     Photo("melted-insulation-and-housing", 2105, (("melted", "melted-housing"), ()), d_px=50),
     Photo(
