@@ -52,7 +52,7 @@ BEFORE_D, BEYOND_D = 1.2, 2.0  # how far from the lip solder is looked for
 ASIDE_D = 1.2  # how far from the axis solder is this joint's
 SHORT_D = 0.3  # bare length too short to measure the conductor on
 FLOOR = 1.0  # standard uncertainty, %, of a line that looks wholly wetted or wholly dry
-JOINS = 0.5  # of what else may be dry: how much of it may be one with the longest stretch
+JOINS = 0.5  # of what else may be dry, how much is one with the longest stretch; ours, no source
 TURN_PX = 1.5  # standard uncertainty of where a dry stretch begins
 
 

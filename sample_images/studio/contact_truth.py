@@ -29,6 +29,7 @@ Array = NDArray[np.float64]
 BAND_D = 0.05  # the mark's width on each side of the line
 BESIDE_D = 0.06  # how far from a wetted line its solder and its other metal show
 SEAM_D = 0.15  # how far solder may have drawn back from the metal that it did not wet
+# A seam's looks: ours, no source.
 SEAM_HALF_D = (0.015, 0.04)  # half the width of the shadow under an edge that did not wet
 RUN_D = 0.2  # a seam is seen by its length
 TRIES = 9  # places beside the line where a seam is looked for

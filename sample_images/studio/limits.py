@@ -14,7 +14,7 @@ from typing import Any, Literal
 
 Clear = Literal["sound", "near", "bad", "not-seen"]
 SPIKE_MM = STRAND_MM = 0.5  # the smallest that count
-HIDDEN_DRY = 0.3  # conductor diameters that did not wet and do not show it
+HIDDEN_DRY = 0.3  # conductor diameters that did not wet and do not show it; ours, no source
 SEEN_D2 = 0.01  # an area of surplus that shows, D squared
 ORDER = {"bad": 3, "near": 2, "sound": 1, "not-seen": 0}
 

@@ -29,6 +29,7 @@ Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 RING_PX = 5
 STRAND_SLACK_MM = 0.1  # a strand's own radius, and a little
+# Of a line or a spike what has to stand out: ours, no source.
 BODY = 0.3  # of a spike's length: from there on it stands free of the solder
 RUN = 2.0  # times the smallest that counts: a line is seen by its length
 ENOUGH = 0.25  # of that part has to stand out

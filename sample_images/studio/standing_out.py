@@ -21,6 +21,7 @@ Mask = NDArray[np.bool_]
 # less light. Common practice, no source: a tenth of that is seen on a lit page, not on a mirror.
 LEAST_CONTRAST = 0.35
 ROSE = 5.0
+# The figures from here on are ours, no source.
 CELL_PX = 4.0  # a colour sensor resolves two by two pixels
 FEWEST = 4  # pixels that make a median
 HAZE = 0.01  # of the joint's bright metal: what any lens spreads into the dark
@@ -61,8 +62,6 @@ def along(
     `half_px` (n,) is half its width. A point does if some stretch of `run_px` that holds it does.
     """
     out = np.zeros(len(xy), bool)
-    if len(xy) < 2:
-        return out
     way = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(xy, axis=0), axis=1))])
     at = np.arange(0.0, way[-1] + 1e-9, 1.0)
     if len(at) < 2:

@@ -23,6 +23,7 @@ from .view import Camera
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 Place = list[float] | None
+# What it takes to see the wire's end and the filling: ours, no source.
 TIP_RIM = 0.75  # of the bundle's radius: the rim of its rounded end
 RIM, RIM_SHARE = 72, 0.25  # points round it, and the share of them that shows an end
 SLIT_D = 0.05  # half the width of the narrowest part of an opening that shows its filling
