@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,8 +45,8 @@ def sight_of(mi: Native, scene: Native, camera: Camera) -> Sight:
         away = points - camera.position
         far = np.linalg.norm(away, axis=1)
         d = (away / far[:, None]).astype(np.float32)
-        eye = mi.Point3f(*[float(v) for v in camera.position])
         if mi.variant().startswith("scalar"):
+            eye = mi.Point3f(*[float(v) for v in camera.position])
             t = np.array(
                 [
                     scene.ray_intersect_preliminary(mi.Ray3f(eye, mi.Vector3f(*map(float, k)))).t
@@ -53,14 +54,22 @@ def sight_of(mi: Native, scene: Native, camera: Camera) -> Sight:
                 ]
             )
         else:
-            t = np.array(
-                scene.ray_intersect_preliminary(
-                    mi.Ray3f(eye, mi.Vector3f(np.ascontiguousarray(d.T)))
-                ).t
-            )
+            t = np.array(scene.ray_intersect_preliminary(_rays(mi, camera, d)).t)
         return (far > NEAR_MM) & (t > far - slack_mm)
 
     return sees
+
+
+def _rays(mi: Native, camera: Camera, d: NDArray[Any]) -> Native:
+    """Rays from the camera along d (n, 3).
+
+    The eye and the count are data, not constants of a kernel: else every call compiles its own.
+    """
+    import drjit as dr  # noqa: PLC0415 - an extra
+
+    eye = mi.Point3f(*[float(v) for v in camera.position])
+    dr.make_opaque(eye)
+    return mi.Ray3f(eye, mi.Vector3f(*(np.ascontiguousarray(k, np.float32) for k in d.T)))
 
 
 def pixels(mi: Native, scene: Native, count: int, tables: list, camera: Camera) -> tuple:
@@ -88,11 +97,8 @@ def pixels(mi: Native, scene: Native, count: int, tables: list, camera: Camera) 
 
         y, x = np.mgrid[:h, :w]
         d = camera.rays(x.ravel().astype(float), y.ravel().astype(float))
-        ray = mi.Ray3f(
-            mi.Point3f(*[float(v) for v in camera.position]),
-            mi.Vector3f(np.ascontiguousarray(d.T, np.float32)),
-        )
-        hit = scene.ray_intersect_preliminary(ray)
+        hit = scene.ray_intersect_preliminary(_rays(mi, camera, d))
+        dr.eval(hit)  # once, not for each of the fields below
         ids = np.array(dr.reinterpret_array(mi.UInt32, hit.shape))
         prim = np.array(hit.prim_index).astype(np.int64)
         t = np.array(hit.t)

@@ -46,10 +46,22 @@ def worst(*states: Clear) -> Clear:
     return max(states, key=lambda s: ORDER[s])
 
 
+def _unless_hidden(state: Clear, values: dict[str, Any]) -> Clear:
+    """A dry stretch that does not show may be there although what shows is sound."""
+    return "not-seen" if state == "sound" and values.get("dry_hidden", 0.0) > HIDDEN_DRY else state
+
+
+def _wetted(values: dict[str, Any]) -> Clear:
+    return _unless_hidden(at_least(values["wetted"], 0.75), values)
+
+
+def _dry(values: dict[str, Any]) -> Clear:
+    return _unless_hidden(at_most(values["dry_stretch_conductor_diameters"], 1.0), values)
+
+
 def _wetting(values: dict[str, Any]) -> Clear:
     dry = at_most(values["dry_stretch_conductor_diameters"], 1.0)
-    state = worst(at_least(values["wetted"], 0.75), dry)
-    return "not-seen" if state == "sound" and values.get("dry_hidden", 0.0) > HIDDEN_DRY else state
+    return _unless_hidden(worst(at_least(values["wetted"], 0.75), dry), values)
 
 
 def _fillet(values: dict[str, Any]) -> Clear:
@@ -70,25 +82,38 @@ def _excess(values: dict[str, Any]) -> Clear:
     return worst(outside, "bad" if values["surplus_share"] > 0.2 else "near")
 
 
-def _surface(values: dict[str, Any]) -> Clear:
+def _rough(values: dict[str, Any]) -> Clear:
     # flux and tinned strands are solder too, so the rough part may be a small share of it
     wide = values["rough_share"] > 0.25 or values["rough_D"] > 0.3
     rough: Clear = "bad" if wide and values["rough_size"] > 0.5 else "near"
-    if values["rough_share"] < 0.02:
-        rough = "sound"
-    if values["hole_hidden"] and rough == "sound":
-        return "not-seen"
-    return worst(rough, none_of(values["hole_D"], 0.04))
+    return "sound" if values["rough_share"] < 0.02 else rough
+
+
+def _hole(values: dict[str, Any]) -> Clear:
+    return "not-seen" if values["hole_hidden"] else none_of(values["hole_D"], 0.04)
+
+
+def _surface(values: dict[str, Any]) -> Clear:
+    rough, hole = _rough(values), _hole(values)
+    # not-seen counts as better than sound among several, but a hidden hole leaves the check open
+    return "not-seen" if rough == "sound" and hole == "not-seen" else worst(rough, hole)
+
+
+def _char(values: dict[str, Any]) -> Clear:
+    if values["char_kind"] and values["char_D"] == 0.0:
+        return "not-seen"  # burnt where this view does not show it
+    char = none_of(values["char_D"], 0.125)
+    # discolouration alone is allowed; how brown is too brown, nobody says
+    return "near" if char == "bad" and values["char_kind"] == "browned" else char
+
+
+def _ragged(values: dict[str, Any]) -> Clear:
+    return at_most(values["ragged_D"], 0.25)
 
 
 def _damage(values: dict[str, Any]) -> Clear:
-    char = none_of(values["char_D"], 0.125)
-    if char == "bad" and values["char_kind"] == "browned":
-        char = "near"  # discolouration alone is allowed; how brown is too brown, nobody says
-    ragged = at_most(values["ragged_D"], 0.25)
-    if values["char_kind"] and values["char_D"] == 0.0 and ragged == "sound":
-        return "not-seen"  # burnt where this view does not show it
-    return worst(char, ragged)
+    char, ragged = _char(values), _ragged(values)
+    return "not-seen" if ragged == "sound" and char == "not-seen" else worst(char, ragged)
 
 
 def _stray(truth: dict[str, Any]) -> Clear:
@@ -96,28 +121,61 @@ def _stray(truth: dict[str, Any]) -> Clear:
     return "not-seen" if truth["strands"] and shown < 0.05 else none_of(shown, STRAND_MM)
 
 
+def _bridge(values: dict[str, Any]) -> Clear:
+    return "bad" if values["bridge_D"] > 0.1 else "sound"
+
+
 def _spike(values: dict[str, Any]) -> Clear:
     none_shows = values["spike_hidden"] and values["spike_mm"] == 0
     return "not-seen" if none_shows else none_of(values["spike_mm"], SPIKE_MM)
 
 
+def _gap(truth: dict[str, Any]) -> Clear:
+    gap = max(truth["values"]["gap_D"], 0.0)
+    return worst(at_most(gap, 2.0), at_most(gap * truth["d_mm"], 6.35))
+
+
+def _seating(values: dict[str, Any]) -> Clear:
+    return at_least(values["seating"], 0.75) if values["seating_visible"] else "not-seen"
+
+
+def faults(truth: dict[str, Any]) -> dict[str, Clear]:
+    """Per fault, the parts of a check apart: sound, near, bad or not-seen."""
+    v = truth["values"]
+    return {
+        "gap": _gap(truth),
+        "embed": none_of(v["embed_D"], 0.1),
+        "fill": at_least(v["fill"], 0.75),
+        "wetted": _wetted(v),
+        "dry": _dry(v),
+        "fillet": _fillet(v),
+        "excess": _excess(v),
+        "bridge": _bridge(v),
+        "spike": _spike(v),
+        "strand": _stray(truth),
+        "birdcage": at_most(v["birdcage_D"], 1.0),
+        "rough": _rough(v),
+        "hole": _hole(v),
+        "char": _char(v),
+        "ragged": _ragged(v),
+        "seating": _seating(v),
+    }
+
+
 def clearness(truth: dict[str, Any]) -> dict[str, Clear]:
     """Per check: sound, near, bad or not-seen."""
     v = truth["values"]
-    gap = max(v["gap_D"], 0.0)
     return {
-        "insulation-gap": worst(
-            at_most(gap, 2.0), at_most(gap * truth["d_mm"], 6.35), none_of(v["embed_D"], 0.1)
-        ),
+        "insulation-gap": worst(_gap(truth), none_of(v["embed_D"], 0.1)),
         "solder-fill": at_least(v["fill"], 0.75),
         "wetting": _wetting(v),
         "fillet": _fillet(v),
         "excess-solder": _excess(v),
-        "bridge": "bad" if v["bridge_D"] > 0.1 else "sound",
+        "bridge": _bridge(v),
         "spike": _spike(v),
         "stray-strand": _stray(truth),
         "birdcage": at_most(v["birdcage_D"], 1.0),
         "surface": _surface(v),
         "insulation-damage": _damage(v),
-        "seating": at_least(v["seating"], 0.75) if v["seating_visible"] else "not-seen",
+        "seating": _seating(v),
     }

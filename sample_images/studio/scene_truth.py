@@ -12,6 +12,9 @@ from .request import Request
 from .truth import joint_truth
 from .view import Camera
 
+# what is planted between joints, and the fault that it is
+BETWEEN = {"bridge": "bridge", "near bridge": "bridge", "melted housing": "char"}
+
 
 def _shared(
     entry: dict[str, Any], planted: list[dict[str, Any]], camera: Camera, buffers: Buffers
@@ -24,9 +27,14 @@ def _shared(
         "near bridge": entry["box"] is not None,
         "melted housing": bool(melted > (0.1 * entry["d_px"]) ** 2),
     }
+    faults = entry["faults"]
     for p in planted:
         if p["name"] not in shown:
             continue
+        # where it is measured it is bad there; of all others, and where it hides, nothing is said
+        between = BETWEEN[p["name"]]
+        if faults[between] == "sound":
+            faults[between] = "not-seen"
         if p["joint"] == number:
             where, _ = camera.project(p["where"])
             known = {k: p[k] for k in ("check", "name", "size")}
@@ -35,6 +43,7 @@ def _shared(
             # its solder stands outside both terminals; by how much is not measured
             holds = entry["holds"]
             holds["excess-solder"] = worst(holds["excess-solder"], "near")
+            faults["excess"] = worst(faults["excess"], "near")
 
 
 def scene_truth(

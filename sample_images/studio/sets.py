@@ -31,6 +31,10 @@ RARE = (
     "char",
 )  # fmt: skip
 SHARE_RARE = 0.4
+# Long sides of photos, as cameras have them. A new size costs the renderer a compilation.
+LONGS = (
+    800, 896, 960, 1024, 1152, 1280, 1440, 1600, 1680, 2048, 2272, 2592, 3072, 3264, 3648, 4032,
+)  # fmt: skip
 FRAMES = ((768, 576), (576, 768), (704, 704), (832, 512))
 
 
@@ -63,6 +67,11 @@ def training(number: int) -> Request:
     )
 
 
+def usual_long(pixels: float) -> int:
+    """The long side, of LONGS, of a 4:3 photo with about so many pixels."""
+    return min(LONGS, key=lambda long: abs(np.log(long * long * 0.75 / pixels)))
+
+
 def rare(rng: np.random.Generator) -> tuple[tuple[str, ...], ...] | None:
     """Defects of the first connector's poles for a share of the scenes; None: as drawn."""
     if rng.random() >= SHARE_RARE:
@@ -81,14 +90,12 @@ def photo_like(purpose: str, number: int, *, unusable: float = 0.2, large: float
     fate = "usable" if rng.random() >= unusable else str(rng.choice(UNUSABLE))
     portrait = rng.random() < 0.3
     if rng.random() < large:
-        area = np.exp(rng.uniform(np.log(3e6), np.log(12e6)))
-        long = np.sqrt(area * 4 / 3)
+        long = usual_long(np.exp(rng.uniform(np.log(3e6), np.log(12e6))))
         # a joint is about 3.6 D long: half a D of wire, the gap, the cup
         d_px = max(long * rng.uniform(0.09, 0.17) / 3.6, 52.0)
         samples = 6
     else:
-        area = np.exp(rng.uniform(np.log(0.45e6), np.log(2.2e6)))
-        long = np.sqrt(area * 4 / 3)
+        long = usual_long(np.exp(rng.uniform(np.log(0.45e6), np.log(2.2e6))))
         d_px = min(rng.uniform(52, 150), long / 7.5)
         samples = 24
     d_px = max(d_px, 48.0)
@@ -119,7 +126,7 @@ def calibration(number: int) -> Request:
     seed = SEEDS["calibration"] + number
     rng = np.random.default_rng([seed, 2])
     fate = "usable" if rng.random() >= 0.06 else str(rng.choice(UNUSABLE))
-    long = np.sqrt(np.exp(rng.uniform(np.log(0.45e6), np.log(0.75e6))) * 4 / 3)
+    long = usual_long(np.exp(rng.uniform(np.log(0.45e6), np.log(0.75e6))))
     d_px = rng.uniform(8, 20) if fate == "size" else rng.uniform(52, long / 7.5)
     width, height = round(long), round(long * 0.75)
     if rng.random() < 0.3:

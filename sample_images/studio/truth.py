@@ -16,7 +16,7 @@ from . import part as pt
 from .buffers import Buffers
 from .joint import JointModel
 from .joint_frame import seen
-from .limits import clearness
+from .limits import clearness, faults
 from .truth_shape import fillets, frame, in_frame, spikes, strands, wetting
 from .view import Camera
 
@@ -187,6 +187,7 @@ def joint_truth(model: JointModel, number: int, camera: Camera, buffers: Buffers
     }  # fmt: skip
     holds = clearness(truth)
     truth["holds"] = holds
+    truth["faults"] = faults(truth)
     truth["planted"] = [
         {
             "check": p.check, "name": p.name, "size": p.size,

@@ -98,12 +98,37 @@ def test_photo_like_sets_have_joints_as_large_as_people_take_them():
     usable = [a for a in asks if a.fate == "usable"]
     assert 0.7 < len(usable) / len(asks) < 0.9
     assert min(a.d_px for a in usable) >= 48
-    large = np.mean([a.width * a.height > 2.9e6 for a in asks])
-    assert 0.35 < large < 0.65
-    for a in asks:
-        assert a.width * a.height < 12.1e6
-        if a.fate == "size":
-            assert a.d_px <= 20
+    pixels = np.array([a.width * a.height for a in asks])
+    large = pixels > 2.5e6
+    assert 0.35 < large.mean() < 0.65
+    assert pixels[large].min() > 3e6
+    assert pixels.max() < 12.3e6
+    assert max(a.d_px for a in asks if a.fate == "size") <= 20
+
+
+def test_photos_have_long_sides_as_cameras_have_them():
+    for purpose in ("tuning", "calibration", "test"):
+        asks = [sets.request(purpose, n) for n in range(300)]
+        shapes = {tuple(sorted((a.width, a.height))) for a in asks}
+        assert {long for _, long in shapes} <= set(sets.LONGS)
+        assert all(4 * short == 3 * long for short, long in shapes)
+        assert len({a.width > a.height for a in asks}) == 2
+    small = {max(a.width, a.height) for a in (sets.request("calibration", n) for n in range(300))}
+    assert small == {800, 896, 960, 1024}
+    assert {max(a.width, a.height) for a in asks} == set(sets.LONGS)  # the test set has them all
+
+
+def test_the_usual_long_side_is_the_one_nearest_in_area():
+    assert list(sets.LONGS) == sorted(set(sets.LONGS))
+    for long in sets.LONGS:
+        assert (long * 3) % 4 == 0
+        assert sets.usual_long(0.75 * long**2) == long
+    for one, two in zip(sets.LONGS, sets.LONGS[1:], strict=False):
+        between = 0.75 * one * two  # as many times the smaller as the larger is times it
+        assert sets.usual_long(between * 0.999) == one
+        assert sets.usual_long(between * 1.001) == two
+    assert sets.usual_long(1.0) == sets.LONGS[0]
+    assert sets.usual_long(1e9) == sets.LONGS[-1]
 
 
 @pytest.mark.parametrize("share", [0.0, 1.0])
