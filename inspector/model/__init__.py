@@ -26,6 +26,8 @@ from inspector.model.judged import (
     Verdict,
 )
 from inspector.model.seen import (
+    Fault,
+    Faults,
     Job,
     Joint,
     Mark,
@@ -41,6 +43,8 @@ from inspector.model.seen import (
 __all__ = [
     "Check",
     "Evidence",
+    "Fault",
+    "Faults",
     "Finding",
     "Inspection",
     "Job",

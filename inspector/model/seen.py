@@ -47,6 +47,27 @@ class Mark(IntEnum):
     BRIDGE = 12  # solder or strand that joins two poles
 
 
+class Fault(IntEnum):
+    """What may be wrong with a joint as a whole: the network's second opinion on each."""
+
+    GAP = 0  # too much bare conductor
+    EMBED = 1  # insulation in the solder
+    FILL = 2  # too little solder in the cup
+    WETTED = 3  # too small a share of the contact line is wetted
+    DRY = 4  # a stretch of it is dry
+    FILLET = 5  # convex, or too steep
+    EXCESS = 6  # too much solder, or outside
+    BRIDGE = 7
+    SPIKE = 8
+    STRAND = 9
+    BIRDCAGE = 10
+    ROUGH = 11
+    HOLE = 12
+    CHAR = 13
+    RAGGED = 14  # the insulation's end
+    SEATING = 15
+
+
 @dataclass(frozen=True, slots=True)
 class Photo:
     """One picture: upright, sRGB, 8 bit, (H, W, 3), read-only."""
@@ -54,6 +75,19 @@ class Photo:
     name: str
     rgb: NDArray[np.uint8]
     taken: str | None = None  # EXIF date and time as written, if any
+
+
+@dataclass(frozen=True, slots=True)
+class Faults:
+    """Local log-odds of each fault on a coarse grid, (len(Fault), h, w) float32.
+
+    Cell (i, j) covers `cell_px` patch pixels a side; `corner` is the patch position (x, y) of the
+    middle of cell (0, 0).
+    """
+
+    grid: NDArray[np.float32]
+    corner: tuple[float, float]
+    cell_px: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +104,7 @@ class Patch:
     marks: NDArray[np.float32]
     origin: tuple[float, float]
     step: float  # photo pixels for one patch pixel
+    faults: Faults | None = None
 
     def to_photo(self, points: Points) -> Points:
         """Patch positions (N, 2) to photo positions (N, 2)."""

@@ -46,6 +46,7 @@ def draw_scene(folder: Path, seed: int, *, width=320, height=240, look="train", 
             "joint": 1, "kind": "cup", "end": end.tolist(), "end_visible": True,
             "lip": lip.tolist(), "lip_visible": True, "toe": toe.tolist() if seed % 2 else None,
             "axis": axis.tolist(), "d_px": d,
+            "faults": {"rough": "bad", "gap": "sound", "fill": "near", "seating": "not-seen"},
         })  # fmt: skip
     rgb = np.full((height, width, 3), rng.integers(40, 200, 3), np.uint8)
     for value, colour in COLOURS.items():
@@ -90,3 +91,16 @@ def scenes(tmp_path):
         draw_scene(folder, seed, joint=seed % 4 != 0)
     draw_scene(folder, 20)
     return folder
+
+
+@pytest.fixture
+def weights(tmp_path):
+    """Random encoder weights under the published names, with a classifier to be left out."""
+    import torch  # noqa: PLC0415 - an extra
+
+    from inspector.regions.training import encoder  # noqa: PLC0415 - torch again
+
+    state = encoder.Encoder().state_dict()
+    state |= {"_conv_head.weight": torch.zeros(1280, 320, 1, 1), "_fc.bias": torch.zeros(1000)}
+    torch.save(state, tmp_path / "weights.pth")
+    return tmp_path / "weights.pth"

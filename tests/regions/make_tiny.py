@@ -1,6 +1,7 @@
 """Makes tiny.onnx, which stands in for the network in tests of inference: `python make_tiny.py`.
 
 It has the network's inputs and outputs. Red 32 * k gives region k, blue / 255 every mark.
+tiny_second.onnx gives faults too: every local log-odds is green / 8, the mean over a cell.
 """
 
 from pathlib import Path
@@ -9,10 +10,10 @@ import numpy as np
 import onnx
 from onnx import TensorProto, helper, numpy_helper
 
-REGIONS, MARKS = 8, 13
+REGIONS, MARKS, FAULTS = 8, 13, 16
 
 
-def tiny() -> bytes:
+def tiny(*, second: bool = False) -> bytes:
     center = 32.0 * np.arange(REGIONS, dtype=np.float32)
     nearest = np.zeros((REGIONS, 3, 1, 1), np.float32)
     nearest[:, 0, 0, 0] = 2 * center / 1000
@@ -28,9 +29,21 @@ def tiny() -> bytes:
         helper.make_node("Conv", ["half", "blue"], ["marks"]),
     ]
 
+    outputs = []
+    if second:
+        green = np.zeros((FAULTS, 3, 1, 1), np.float32)
+        green[:, 1] = 1 / 8
+        weights["green"] = green
+        nodes += [
+            helper.make_node("AveragePool", ["rgb"], ["cell"], kernel_shape=[8, 8], strides=[8, 8]),
+            helper.make_node("Conv", ["cell", "green"], ["faults"]),
+        ]
+
     def value(name, kind, channels, height="h", width="w"):
         return helper.make_tensor_value_info(name, kind, [1, channels, height, width])
 
+    if second:
+        outputs.append(value("faults", TensorProto.FLOAT, FAULTS, "h8", "w8"))
     graph = helper.make_graph(
         nodes,
         "tiny",
@@ -39,6 +52,7 @@ def tiny() -> bytes:
             value("labels", TensorProto.INT64, 1),
             value("sure", TensorProto.FLOAT, 1),
             value("marks", TensorProto.FLOAT, MARKS, "h2", "w2"),
+            *outputs,
         ],
         [numpy_helper.from_array(v, k) for k, v in weights.items()],
     )
@@ -50,3 +64,4 @@ def tiny() -> bytes:
 
 if __name__ == "__main__":
     Path(__file__).with_name("tiny.onnx").write_bytes(tiny())
+    Path(__file__).with_name("tiny_second.onnx").write_bytes(tiny(second=True))

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from inspector.errors import InstallError
-from inspector.model import Mark, Photo
+from inspector.model import Fault, Mark, Photo
 from inspector.regions import network
 
 TINY = Path(__file__).with_name("tiny.onnx")
@@ -62,18 +62,18 @@ def test_positions_carry_over_at_every_step(step_px):
     assert np.allclose(middle(patch), (611.0, 487.0), atol=0.1 * patch.step)
 
 
-def test_d_spans_96_pixels_unless_that_magnifies_more_than_twice():
+def test_d_spans_128_pixels_unless_that_magnifies_more_than_twice():
     photo = photo_of(disc(2000, 1500, 900, 700, 100))
-    assert network.close(photo, (900, 700), 192.0, 900).step == 2.0
-    assert network.close(photo, (900, 700), 96.0, 300).step == 1.0
+    assert network.close(photo, (900, 700), 256.0, 900).step == 2.0
+    assert network.close(photo, (900, 700), 128.0, 300).step == 1.0
     assert network.close(photo, (900, 700), 20.0, 200).step == 0.5
 
 
 def test_a_window_too_large_for_the_network_is_seen_smaller():
-    photo = photo_of(disc(2000, 1500, 900, 700, 100))
-    patch = network.close(photo, (900, 700), 96.0, 1280)
+    photo = photo_of(disc(2000, 1800, 900, 900, 100))
+    patch = network.close(photo, (900, 900), 128.0, 1664)
     assert patch.step == 2.0
-    assert patch.labels.shape == (640, 640)
+    assert patch.labels.shape == (832, 832)
 
 
 @pytest.mark.parametrize(
@@ -92,7 +92,7 @@ def test_a_window_over_the_edge_shows_only_the_photo(at, d_px):
 
 
 def test_marks_and_sureness_are_probabilities_at_the_labels_places():
-    patch = network.close(photo_of(disc(800, 600, 400, 300, 60)), (400, 300), 96.0, 320)
+    patch = network.close(photo_of(disc(800, 600, 400, 300, 60)), (400, 300), 128.0, 320)
     assert patch.marks.min() >= 0
     assert patch.marks.max() <= 1
     assert (
@@ -118,7 +118,7 @@ def test_the_region_map_repeats_the_photo(size):
     labels[:, -1] = labels[-1] = 5  # the rim, narrower than a patch pixel, is covered too
     photo = photo_of(labels)
     whole = network.coarse(photo)
-    near = network.close(photo, (0.4 * width, 0.5 * height), 96.0, 0.6 * height)
+    near = network.close(photo, (0.4 * width, 0.5 * height), 128.0, 0.6 * height)
     coarse_map = network.compose(size, [whole])
     assert coarse_map.shape == (height, width)
     assert coarse_map.dtype == np.uint8
@@ -142,6 +142,43 @@ def test_the_region_map_repeats_the_photo(size):
 def test_a_window_that_makes_no_sense_is_refused(center, d_px, extent):
     with pytest.raises(ValueError, match="window"):
         network.close(photo_of(disc(100, 80, 50, 40, 10)), center, d_px, extent)
+
+
+def spotted(width, height, x, y):
+    """A photo with one green spot of 8 x 8 pixels about (x, y)."""
+    rgb = np.zeros((height, width, 3), np.uint8)
+    rgb[y - 4 : y + 4, x - 4 : x + 4, 1] = 200
+    return Photo("drawn", rgb)
+
+
+def test_a_network_without_faults_has_no_second_opinion():
+    assert network.coarse(spotted(160, 128, 60, 60)).faults is None
+
+
+@pytest.mark.parametrize("center", [(300, 200), (12, 200), (300, 9), (20, 16), (590, 393)])
+@pytest.mark.parametrize("d_px", [64.0, 128.0, 300.0])
+def test_cells_of_the_faults_lie_where_the_photo_shows_them(monkeypatch, center, d_px):
+    monkeypatch.setattr(network, "NETWORK", TINY.with_name("tiny_second.onnx"))
+    at = (min(max(center[0], 8), 590), min(max(center[1], 8), 390))
+    patch = network.close(spotted(600, 400, *at), center, d_px, 3 * d_px)
+    faults = patch.faults
+    assert faults.grid.shape[0] == len(Fault)
+    assert faults.grid.dtype == np.float32
+    assert not faults.grid.flags.writeable
+    weight = faults.grid[Fault.HOLE].astype(float)
+    ys, xs = np.indices(weight.shape)
+    cell = np.array([(xs * weight).sum(), (ys * weight).sum()]) / weight.sum()
+    place = patch.to_photo(np.array([cell * faults.cell_px + faults.corner]))[0]
+    # the spot's middle, which lies half a pixel before `at`, to within the cells' coarseness
+    assert np.abs(place - (np.array(at) - 0.5)).max() <= 4.0 * patch.step
+
+
+def test_the_grid_of_faults_is_not_cut_at_the_photos_edge(monkeypatch):
+    monkeypatch.setattr(network, "NETWORK", TINY.with_name("tiny_second.onnx"))
+    patch = network.close(spotted(600, 400, 60, 60), (0.0, 100.0), 128.0, 320)
+    assert patch.labels.shape == (260, 160)
+    assert patch.faults.grid.shape[1:] == (40, 40)
+    assert patch.faults.corner == (3.5 - 160, 3.5 - 60)
 
 
 def test_the_hash_is_that_of_the_file():

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from inspector.model import Mark, Region
+from inspector.model import Fault, Mark, Region
 from inspector.regions.training import crops
 from inspector.regions.training.labels import IGNORED, shrink_bits, shrink_labels
 from inspector.regions.training.scenes import JointTruth, Scene, Watcher, for_figures
@@ -16,6 +16,11 @@ def scene_of(labels, joints=(), bits=None):
     rgb = np.repeat(labels[..., None], 3, 2) * np.uint8(30)
     bits = np.zeros(labels.shape, np.uint16) if bits is None else bits
     return Scene("s", 1, "train", rgb, labels, bits, tuple(joints))
+
+
+def joint_of(d_px, peaks, faults=None):
+    faults = np.full(len(Fault), -1) if faults is None else faults
+    return JointTruth(d_px, np.array(peaks, np.float32), np.asarray(faults, np.int8))
 
 
 def test_shrinking_keeps_strands_that_cover_a_quarter_of_a_pixel():
@@ -53,10 +58,8 @@ def test_peaks_labels_and_pixels_of_a_window_agree(seed):
     labels = np.zeros((300, 400), np.uint8)
     x, y = rng.uniform(120, 280), rng.uniform(100, 200)
     cv2.circle(labels, (round(x), round(y)), 16, int(Region.SOLDER), -1)
-    peaks = np.array([[round(x), round(y), 1]] * 3, np.float32)
-    scene = scene_of(
-        labels, [JointTruth(32.0, peaks)], np.where(labels == 3, 8, 0).astype(np.uint16)
-    )
+    joint = joint_of(32.0, [[round(x), round(y), 1]] * 3)
+    scene = scene_of(labels, [joint], np.where(labels == 3, 8, 0).astype(np.uint16))
     crop = crops.random_crop(scene, rng, 256)
     here = crop.labels == Region.SOLDER
     if here.sum() < 30 or here[0].any() or here[-1].any() or here[:, 0].any() or here[:, -1].any():
@@ -75,12 +78,41 @@ def test_peaks_labels_and_pixels_of_a_window_agree(seed):
 
 def test_half_the_windows_are_close_and_none_magnifies_more_than_twice():
     labels = np.zeros((480, 640), np.uint8)
-    scene = scene_of(labels, [JointTruth(60.0, np.array([[320, 240, 1]] * 3, np.float32))])
     rng = np.random.default_rng(4)
-    scales = np.array([crops.aim(scene, rng, 512).scale for _ in range(400)])
-    assert scales.max() <= 2.0
+    small = scene_of(labels, [joint_of(60.0, [[320, 240, 1]] * 3)])
+    scales = np.array([crops.aim(small, rng, 512).scale for _ in range(400)])
+    assert scales.max() == 2.0
     assert 0.35 < np.mean(scales * 60 > 68) < 0.65
     assert 60 * scales.min() >= 10
+    large = scene_of(labels, [joint_of(95.0, [[320, 240, 1]] * 3)])
+    d_px = np.array([crops.aim(large, rng, 512).scale for _ in range(2000)]) * 95
+    # 0.55 are close, four fifths of them D of 85 to 165 and the rest 45 to 190, even in log D
+    rest = 0.2 * np.log([165 / 85, 190 / 165]) / np.log(190 / 45)
+    usual = np.mean((d_px > 85) & (d_px < 165))
+    assert usual == pytest.approx(0.55 * (0.8 + rest[0]), abs=0.04)
+    assert np.mean(d_px > 165) == pytest.approx(0.55 * rest[1], abs=0.01)
+    assert d_px.max() <= 190
+
+
+def test_faults_of_the_truth_reach_the_window_and_only_clear_ones_count(tmp_path, draw):
+    stem = draw(tmp_path, 7)
+    path = stem.with_name(stem.name + ".json")
+    truth = json.loads(path.read_text())
+    told = {"hole": "bad", "gap": "sound", "fill": "near", "seating": "not-seen", "new": "bad"}
+    truth["joints"][0] |= {"faults": told, "more_ends": [[30.0, 40.0]]}
+    truth["joints"].append({k: v for k, v in truth["joints"][0].items() if k != "faults"})
+    path.write_text(json.dumps(truth))
+    (scene,) = Watcher((tmp_path,)).fresh()
+    known = {Fault.HOLE: 1, Fault.GAP: 0}
+    expected = [known.get(f, -1) for f in Fault]
+    crop = crops.random_crop(scene, np.random.default_rng(0), 96)
+    assert crop.faults.shape == (crops.MOST_JOINTS, len(Fault))
+    assert crop.faults[0].tolist() == expected
+    assert (crop.faults[1:] == -1).all()  # missing, another wire's end, rows without a joint
+    path.write_text(json.dumps(truth | {"usable": False}))
+    (scene,) = Watcher((tmp_path,)).fresh()
+    assert len(scene.joints) == 4
+    assert all((joint.faults == -1).all() for joint in scene.joints)
 
 
 def test_strands_and_small_marks_are_looked_at_as_often_as_large_ones():

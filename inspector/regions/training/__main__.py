@@ -123,7 +123,8 @@ def main(given: list[str] | None = None) -> int:
         net, progress, steps = Net(), 0.0, 0
         if args.resume:
             state, progress, steps = checkpoint.load(args.resume)
-            net.load_state_dict(state)
+            for name in checkpoint.take_in(net, state):
+                _LOG.info("%s: not in the checkpoint, starts untrained", name)
         else:
             encoder.load_weights(net.encoder, _encoder_path(args.encoder))
     except (OSError, ImportError, RuntimeError, KeyError, ValueError) as error:

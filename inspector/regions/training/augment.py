@@ -16,19 +16,24 @@ from torch import Tensor
 from torch.nn import functional
 
 from inspector.model import Region
-from inspector.regions.training import optics, textures
+from inspector.regions.training import capsules, optics, textures
 from inspector.regions.training.labels import IGNORED
 
+_HIDES = 0.04  # of a joint: what lies over more of it may hide what is wrong
 _RECOLOURED = (Region.INSULATION, Region.HOUSING, Region.SLEEVE)
 
 
 @dataclass(frozen=True, slots=True)
 class Truth:
-    """labels (N, S, S) int64 with IGNORED; bits (N, S, S) int32; peaks (N, J, 3, 4)."""
+    """labels (N, S, S) int64 with IGNORED; bits (N, S, S) int32; peaks (N, J, 3, 4).
+
+    faults (N, J, len(Fault)): 1 has it, 0 is free of it, -1 unknown.
+    """
 
     labels: Tensor
     bits: Tensor
     peaks: Tensor
+    faults: Tensor
 
 
 Change = Callable[[Tensor], Tensor]
@@ -50,12 +55,6 @@ def spread(like: Tensor, low: float, high: float, channels: int = 1) -> Tensor:
     return torch.empty(len(like), channels, 1, 1, device=like.device).uniform_(low, high)
 
 
-def soft_mask(mask: Tensor) -> Tensor:
-    """A bool mask (N, S, S) as weights (N, 1, S, S): 0 outside, less than 1 along its edge."""
-    inside = mask[:, None].float()
-    return (2 * optics.box3(inside) - 1).clamp(0, 1) * inside
-
-
 def _shade(rgb: Tensor) -> Tensor:
     """Coarse light and shadow of a photo about its mean, (N, 1, S, S), to keep on a new ground."""
     coarse = functional.avg_pool2d(optics.luma(rgb), 16).clamp_min(0.05)
@@ -70,13 +69,13 @@ def new_ground(rgb: Tensor, truth: Truth, bank: Tensor) -> Tensor:
     if len(which):
         shift = 1 + int(torch.randint(max(1, len(rgb) - 1), ()))
         other = (which + shift) % len(rgb)
-        both = soft_mask(ground[which] & (truth.labels[other] == Region.BACKGROUND).flip(2))
+        both = optics.soft_mask(ground[which] & (truth.labels[other] == Region.BACKGROUND).flip(2))
         part = both * spread(both, 0.6, 1.0)
         rgb = rgb.index_copy(0, which, torch.lerp(rgb[which], rgb[other].flip(3), part))
     which = chosen(rgb, 0.3)
     if len(which):
         old = rgb[which]
-        everywhere = soft_mask((ground | (truth.labels == IGNORED))[which])
+        everywhere = optics.soft_mask((ground | (truth.labels == IGNORED))[which])
         texture = textures.some(old, bank)
         if bool(torch.rand(()) < 0.5):  # noqa: PLR2004 - even chance
             texture = (texture * _shade(old)).clamp(0, 1)
@@ -118,10 +117,14 @@ def cover(rgb: Tensor, truth: Truth, bank: Tensor) -> tuple[Tensor, Truth]:
     at = peaks[..., :2].round().long().clamp(0, size - 1)
     batch = torch.arange(len(which), device=rgb.device)[:, None, None]
     peaks[..., 3] *= (~over[batch, at[..., 1], at[..., 0]]).float()
+    by_cell = functional.avg_pool2d(over[:, None].float(), capsules.CELL_PX)
+    hides = capsules.share(truth.peaks[which], by_cell) > _HIDES
+    faults = truth.faults[which].masked_fill(hides[..., None], -1)
     return rgb, Truth(
         truth.labels.index_copy(0, which, labels),
         truth.bits.index_copy(0, which, bits),
         truth.peaks.index_copy(0, which, peaks),
+        truth.faults.index_copy(0, which, faults),
     )
 
 
@@ -237,8 +240,7 @@ def camera(rgb: Tensor) -> Tensor:
 
 @torch.no_grad()
 def augment(rgb: Tensor, truth: Truth, bank: Tensor) -> tuple[Tensor, Truth]:
-    """All changes in the order in which they happen in the world: scene, light, camera."""
+    """All changes in the world's order: scene, light, camera; a few photos have only the first."""
     rgb = recolour(new_ground(rgb, truth, bank), truth)
     rgb, truth = cover(rgb, truth, bank)
-    changed = some_of(rgb, 0.94, lambda part: camera(colour(light(part))))  # a few stay plain
-    return changed, truth
+    return some_of(rgb, 0.94, lambda part: camera(colour(light(part)))), truth

@@ -49,3 +49,17 @@ def load(path: Path) -> tuple[dict[str, Tensor], float, int]:
     raw: dict[str, Any] = torch.load(path, map_location="cpu", weights_only=True)
     state = {k: v.float() if v.is_floating_point() else v for k, v in raw["state"].items()}
     return state, float(raw["progress"]), int(raw["steps"])
+
+
+def take_in(net: nn.Module, state: dict[str, Tensor]) -> list[str]:
+    """Load weights into a network that may have parts that they lack; gives those parts' names.
+
+    Raises RuntimeError where the weights do not fit, or lack some of a part only.
+    """
+    own = net.state_dict()
+    new = {key.split(".")[0] for key in own.keys() - state.keys()}
+    if broken := new & {key.split(".")[0] for key in state}:
+        msg = f"the checkpoint holds only some of {', '.join(sorted(broken))}"
+        raise RuntimeError(msg)
+    net.load_state_dict({**{k: v for k, v in own.items() if k not in state}, **state})
+    return sorted(new)

@@ -1,6 +1,6 @@
 """Training windows: where to look in a scene, and the scene seen through that window.
 
-Half the windows are what the close pass sees (D about 96 pixels), half what the first pass sees
+Half the windows are what the close pass sees (D about 128 pixels), half what the first pass sees
 (the whole frame, D 12 to 50 pixels), turned, mirrored, sheared and in mild perspective.
 """
 
@@ -13,7 +13,7 @@ import numpy as np
 from numpy.random import Generator
 from numpy.typing import NDArray
 
-from inspector.model import Mark, Region
+from inspector.model import Fault, Mark, Region
 from inspector.regions.training.labels import (
     IGNORED,
     STRAND_SHARE,
@@ -39,12 +39,14 @@ class Crop:
     """A square window: rgb (S, S, 3), labels (S, S) with IGNORED, bits (S, S).
 
     peaks (MOST_JOINTS, 3, 4): x, y, D, seen; D in pixels of the window; rows unused are zero.
+    faults (MOST_JOINTS, len(Fault)): 1 has it, 0 is free of it, -1 unknown.
     """
 
     rgb: Picture
     labels: Picture
     bits: NDArray[np.int16]
     peaks: NDArray[np.float32]
+    faults: NDArray[np.int8]
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +98,7 @@ def aim(scene: Scene, rng: Generator, size: int) -> Aim:
         middle = rare
     if close and middle is not None:
         usual = rng.random() < 0.8  # noqa: PLR2004 - the rest is wider
-        d_px = np.exp(rng.uniform(*np.log((70, 130) if usual else (40, 170))))
+        d_px = np.exp(rng.uniform(*np.log((85, 165) if usual else (45, 190))))
         jitter = rng.uniform(-1.6, 1.6, 2) * joint.d_px
         scale = min(float(d_px) / joint.d_px, LARGEST_GAIN)
         return Aim(middle[0] + jitter[0], middle[1] + jitter[1], scale)
@@ -209,13 +211,15 @@ def cut(scene: Scene, matrix: NDArray[np.float64], size: int, scale: float, bord
         )
         marks = np.asarray(turned, np.int16)
     peaks = np.zeros((MOST_JOINTS, 3, 4), np.float32)
+    faults = np.full((MOST_JOINTS, len(Fault)), -1, np.int8)
     for i, joint in enumerate(scene.joints[:MOST_JOINTS]):
         at = _apply(matrix, joint.peaks[:, :2].astype(float))
         inside = (at > -1).all(1) & (at < size).all(1)
         peaks[i, :, :2] = at
         peaks[i, :, 2] = joint.d_px * scale
         peaks[i, :, 3] = joint.peaks[:, 2] * inside
-    return Crop(np.asarray(out, np.uint8), np.asarray(new, np.uint8), marks, peaks)
+        faults[i] = joint.faults
+    return Crop(np.asarray(out, np.uint8), np.asarray(new, np.uint8), marks, peaks, faults)
 
 
 def random_crop(scene: Scene, rng: Generator, size: int) -> Crop:

@@ -2,7 +2,8 @@
 
 Input "rgb" (1, 3, H, W) float32 in 0..255, sides multiples of 32. Outputs: "labels" (1, 1, H, W)
 int64, the likeliest region; "sure" (1, 1, H, W), its probability; "marks" (1, len(Mark), H/2, W/2)
-probabilities. Softmax and arg max inside cost less than handing out all the logits.
+probabilities; "faults" (1, len(Fault), H/8, W/8), local log-odds. Softmax and arg max inside cost
+less than handing out all the logits.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from inspector.regions.training.net import Net
 
 LARGEST_BYTES = 16_000_000
 _OPSET = 13
-OUTPUTS = ("labels", "sure", "marks")
+OUTPUTS = ("labels", "sure", "marks", "faults")
 
 
 class Answer(nn.Module):
@@ -30,12 +31,12 @@ class Answer(nn.Module):
         super().__init__()
         self.net = net
 
-    def forward(self, rgb: Tensor) -> tuple[Tensor, Tensor, Tensor]:
-        """Labels, sureness, marks; see the module's text."""
-        regions, marks = self.net(rgb)
+    def forward(self, rgb: Tensor) -> tuple[Tensor, Tensor, Tensor, Tensor]:
+        """Labels, sureness, marks, faults; see the module's text."""
+        regions, marks, faults = self.net(rgb)
         top = regions.max(1, keepdim=True)[0]
         sure = (regions - top).exp().sum(1, keepdim=True).reciprocal()
-        return regions.argmax(1, keepdim=True), sure, marks.sigmoid()
+        return regions.argmax(1, keepdim=True), sure, marks.sigmoid(), faults
 
 
 def _fold_pads(model: onnx.ModelProto) -> None:
@@ -93,6 +94,7 @@ def export(net: Net, path: Path, note: str = "") -> None:
                 "labels": {2: "height", 3: "width"},
                 "sure": {2: "height", 3: "width"},
                 "marks": {2: "half_height", 3: "half_width"},
+                "faults": {2: "cell_rows", 3: "cell_columns"},
             },
         )
     model = onnx.load(str(new))

@@ -32,12 +32,13 @@ _LOG = logging.getLogger("training")
 
 
 def stack(crops: list[Crop]) -> Batch:
-    """Crops as tensors: rgb (N, 3, S, S) uint8, labels (N, S, S) uint8, bits int16, peaks."""
+    """Crops as tensors: rgb (N, 3, S, S) uint8, labels (N, S, S), bits int16, peaks, faults."""
     return {
         "rgb": torch.from_numpy(np.stack([c.rgb for c in crops])).permute(0, 3, 1, 2),
         "labels": torch.from_numpy(np.stack([c.labels for c in crops])),
         "bits": torch.from_numpy(np.stack([c.bits for c in crops])),
         "peaks": torch.from_numpy(np.stack([c.peaks for c in crops])),
+        "faults": torch.from_numpy(np.stack([c.faults for c in crops])),
     }
 
 

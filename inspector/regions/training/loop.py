@@ -10,11 +10,10 @@ import logging
 import math
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import torch
 from torch import Tensor, nn
 
@@ -22,19 +21,19 @@ from inspector.regions.training import checkpoint, sheets, textures
 from inspector.regions.training.augment import Truth, augment
 from inspector.regions.training.feed import Batch, Batches
 from inspector.regions.training.labels import Picture
-from inspector.regions.training.losses import mark_loss, region_loss, targets
+from inspector.regions.training.losses import fault_loss, mark_loss, region_loss, targets
 from inspector.regions.training.net import Net
+from inspector.regions.training.progress import Report
 
 _LOG = logging.getLogger("training")
 _SAVE_EVERY_S = 15.0
-_LOG_EVERY_S = 10.0
 _WARM_STEPS = 100
 _ENCODER_PART = 0.5  # of the learning rate
 _LAST_PART = 0.01
 _LARGEST_NORM = 5.0
 _PROBE_STEPS = 4
 _MOST_FAILURES = 10
-Losses = Callable[..., tuple[Tensor, Tensor]]
+Losses = Callable[..., tuple[Tensor, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +49,16 @@ class Plan:
     way: str = "try"  # how a step is computed, a key of `ways`; "try": the faster of the plain two
 
 
-def losses(net: nn.Module, pixels: Tensor, truth: Truth, *, half: bool) -> tuple[Tensor, Tensor]:
-    """Region and mark loss of a batch, pixels in 0..255; a function of its own to be compiled."""
+def losses(net: nn.Module, pixels: Tensor, truth: Truth, *, half: bool) -> tuple[Tensor, ...]:
+    """Region, mark and fault loss of a batch, pixels in 0..255; apart, so that it compiles."""
     with torch.autocast(pixels.device.type, torch.bfloat16, enabled=half):
-        regions, marks = net(pixels)
+        regions, marks, faults = net(pixels)
     aim = targets(truth)
-    return region_loss(regions.float(), aim), mark_loss(marks.float(), aim)
+    return (
+        region_loss(regions.float(), aim),
+        mark_loss(marks.float(), aim),
+        fault_loss(faults.float(), aim),
+    )
 
 
 def ways() -> dict[str, tuple[torch.memory_format, Losses]]:
@@ -91,30 +94,6 @@ def _settle(device: torch.device) -> None:
         torch.cuda.synchronize(device)
 
 
-@dataclass
-class _Report:
-    """A line in the log every few seconds."""
-
-    last: float
-    losses: list[tuple[float, float]] = field(default_factory=list)
-    held: dict[int, int] = field(default_factory=dict)  # scenes by worker
-
-    def maybe(self, step: int, progress: float, batch: Batch) -> None:
-        self.held[int(batch.get("share", 0))] = int(batch["scenes"])
-        now = time.monotonic()
-        if now - self.last < _LOG_EVERY_S or not self.losses:
-            return
-        losses = np.array(self.losses)
-        skipped = int(np.isnan(losses).any(1).sum())
-        region, mark = losses.mean(0) if skipped == 0 else np.nan_to_num(losses).mean(0)
-        _LOG.info(
-            "step %d progress %.3f regions %.4f marks %.4f skipped %d, %.2f steps/s, scenes %d",
-            step, progress, region, mark, skipped, len(losses) / (now - self.last),
-            sum(self.held.values()),
-        )  # fmt: skip
-        self.last, self.losses = now, []
-
-
 class Trainer:
     """One network in training."""
 
@@ -133,30 +112,32 @@ class Trainer:
     def _move(self, batch: Batch) -> tuple[Tensor, Truth]:
         n = min(len(batch["rgb"]), self.largest_batch)
         on = {k: v[:n].to(self.device, non_blocking=True) for k, v in batch.items() if v.ndim}
-        truth = Truth(on["labels"].long(), on["bits"].int(), on["peaks"].float())
+        truth = Truth(
+            on["labels"].long(), on["bits"].int(), on["peaks"].float(), on["faults"].long()
+        )
         return augment(on["rgb"].float().contiguous() / 255, truth, self.surfaces)
 
-    def loss(self, rgb: Tensor, truth: Truth) -> tuple[Tensor, Tensor]:
-        """Region and mark loss of one augmented batch; rgb in 0..1."""
+    def loss(self, rgb: Tensor, truth: Truth) -> tuple[Tensor, ...]:
+        """Region, mark and fault loss of one augmented batch; rgb in 0..1."""
         pixels = (rgb * 255).contiguous(memory_format=self.layout)
         return self.losses(self.net, pixels, truth, half=self.half)
 
-    def step(self, batch: Batch, progress: float) -> tuple[float, float]:
-        """One update; gives both losses, or nan when the batch had to be skipped."""
+    def step(self, batch: Batch, progress: float) -> tuple[float, ...]:
+        """One update; gives the losses, or nan when the batch had to be skipped."""
         for group in self.optimiser.param_groups:
             group["lr"] = self.plan.rate * group["part"] * _rate(progress, self.steps)
         rgb, truth = self._move(batch)
-        region, mark = self.loss(rgb, truth)
+        parts = self.loss(rgb, truth)
         self.optimiser.zero_grad(set_to_none=True)
-        (region + mark).backward()
+        torch.stack(parts).sum().backward()
         norm = nn.utils.clip_grad_norm_(self.net.parameters(), _LARGEST_NORM)
         self.steps += 1
         if not math.isfinite(float(norm)):
             self.optimiser.zero_grad(set_to_none=True)
-            return math.nan, math.nan
+            return (math.nan,) * len(parts)
         self.optimiser.step()
         self.average.update(self.net)
-        return float(region.detach()), float(mark.detach())
+        return tuple(torch.stack(parts).detach().tolist())
 
     def choose_way(self, batch: Batch) -> None:
         """Take the plan's way, or time the plain ones on a true batch; weights unharmed."""
@@ -223,7 +204,7 @@ class Trainer:
         self._guarded(self.show, batch, self.plan.out / "windows.jpg")
         start = saved = time.monotonic()
         span = max(self.plan.end - start, 1e-6)
-        progress, report = self.plan.start_progress, _Report(start)
+        progress, report = self.plan.start_progress, Report(start)
         failures = 0
         self.net.train()
         while time.monotonic() < self.plan.end and self.steps < self.plan.most_steps:

@@ -20,6 +20,7 @@ from torch.nn import functional
 
 from inspector.model import Mark, Region
 from inspector.regions.training.augment import Truth
+from inspector.regions.training.capsules import CELL_PX, cells, lost
 from inspector.regions.training.labels import IGNORED
 
 PEAKS = (Mark.END, Mark.LIP, Mark.TOE)
@@ -36,18 +37,25 @@ _RIM_WEIGHT = 0.6  # a pixel beside a strand: where a strand of a pixel ends is 
 _LEAST_SHARE = 3e-5  # of the pixels, to divide by when a batch has less of a rare thing
 _YES_WEIGHT = 4.0
 _EPSILON = 1.0
+_FAULTS = 0.1
+_LEAST_D_PX = 44.0  # smaller joints show too little for a second opinion
+_MOST_OUTSIDE = 0.1  # share of a joint beyond the scene or the window
+_LARGEST_ODDS = 14.0  # of a cell; keeps the exponential within bounds
 
 
 @dataclass(frozen=True, slots=True)
 class Targets:
     """labels (N, S, S); areas (N, len(AREAS), S/2, S/2) in 0..1; heat (N, 3, S/2, S/2);
-    known (N, 1, S/2, S/2): 0 where there is no truth.
+    known (N, 1, S/2, S/2): 0 where there is no truth; joints (N, J, S/8, S/8): their cells;
+    faults (N, J, len(Fault)): 1, 0, or -1 where nothing is known or the window lacks a part.
     """  # noqa: D205 - one sentence
 
     labels: Tensor
     areas: Tensor
     heat: Tensor
     known: Tensor
+    joints: Tensor
+    faults: Tensor
 
 
 def heat(peaks: Tensor, size: int) -> Tensor:
@@ -69,11 +77,17 @@ def targets(truth: Truth) -> Targets:
     shifts = torch.tensor([int(m) for m in AREAS], device=truth.bits.device)[None, :, None, None]
     areas = ((truth.bits[:, None] >> shifts) & 1).float()
     known = (truth.labels != IGNORED)[:, None].float()
+    outside = 1 - functional.avg_pool2d(known, CELL_PX)
+    joints = cells(truth.peaks, *outside.shape[-2:])
+    small = truth.peaks[..., 0, 2] < _LEAST_D_PX
+    left_out = small | (lost(truth.peaks, outside) > _MOST_OUTSIDE) | ~joints.any(-1).any(-1)
     return Targets(
         truth.labels,
         functional.avg_pool2d(areas, 2),
         heat(truth.peaks, size),
         (functional.avg_pool2d(known, 2) == 1).float(),
+        joints,
+        truth.faults.masked_fill(left_out[..., None], -1),
     )
 
 
@@ -142,3 +156,26 @@ def mark_loss(logits: Tensor, aim: Targets) -> Tensor:
     sharp = functional.binary_cross_entropy_with_logits(peaks, aim.heat, reduction="none") * wrong
     focal = (sharp * aim.known).sum() / (aim.heat.sum() + 50.0)
     return entropy + 0.5 * dice + _RARE_MARKS * rare + 2.0 * focal
+
+
+def pooled(local: Tensor, joints: Tensor) -> Tensor:
+    """Log-odds of each joint's faults, (N, J, K): the log of the mean odds over its cells.
+
+    local (N, K, h, w), joints (N, J, h, w) bool. One cell that is sure speaks for the joint. The
+    same as `inspector.second.log_odds`.
+    """
+    odds = (_LARGEST_ODDS * torch.tanh(local / _LARGEST_ODDS)).exp().flatten(2)
+    mine = joints.flatten(2).float()
+    total = torch.einsum("njc,nkc->njk", mine, odds)
+    return (total / mine.sum(2, keepdim=True).clamp_min(1.0) + 1e-9).log()
+
+
+def fault_loss(local: Tensor, aim: Targets) -> Tensor:
+    """Binary cross entropy of the joints' faults, the mean of each fault's over what is known."""
+    given = aim.faults >= 0
+    odds = pooled(local, aim.joints)
+    entropy = functional.binary_cross_entropy_with_logits(
+        odds, aim.faults.clamp_min(0).float(), reduction="none"
+    )
+    each = (entropy * given).sum((0, 1)) / given.sum((0, 1)).clamp_min(4)
+    return _FAULTS * each.sum()

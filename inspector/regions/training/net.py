@@ -16,7 +16,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-from inspector.model import Mark, Region
+from inspector.model import Fault, Mark, Region
 from inspector.regions.training.encoder import CHANNELS, Encoder
 
 MEAN, SPREAD = 127.0, 128.0
@@ -24,6 +24,7 @@ _CONTEXT = 160
 _DECODER = (112, 80, 56, 40)  # channels at strides 16, 8, 4, 2
 _NARROW = 32  # channels that the last step takes over from stride 4
 _DETAIL = 16
+_SECOND = 96
 
 
 def _unit(cin: int, cout: int, kernel: int = 3, groups: int = 1) -> nn.Sequential:
@@ -73,6 +74,32 @@ class More(nn.Module):
         return functional.relu(x + self.norm(self.second(self.first(x))))
 
 
+class Second(nn.Module):
+    """The second opinion: what is wrong with the joint here, from coarse and fine features.
+
+    Wide filters see half a D around; what one cell says counts for the joint (see `losses`).
+    """
+
+    def __init__(self, cin: int) -> None:
+        """Channels in."""
+        super().__init__()
+        self.drop = nn.Dropout2d(0.1)
+        self.first = _unit(cin, _SECOND)
+        self.wide = nn.ModuleList(
+            nn.Sequential(_unit(_SECOND, _SECOND, 7, groups=_SECOND), _unit(_SECOND, _SECOND, 1))
+            for _ in range(2)
+        )
+        self.last = nn.Conv2d(_SECOND, len(Fault), 1)
+        nn.init.constant_(self.last.bias, -2.0)
+
+    def forward(self, x: Tensor) -> Tensor:
+        """(N, cin, h, w) to (N, len(Fault), h, w)."""
+        x = self.first(self.drop(x))
+        for step in self.wide:
+            x = x + step(x)
+        return self.last(x)
+
+
 def _double(x: Tensor) -> Tensor:
     return functional.interpolate(x, scale_factor=2.0, mode="bilinear", align_corners=False)
 
@@ -80,7 +107,8 @@ def _double(x: Tensor) -> Tensor:
 class Net(nn.Module):
     """RGB (N, 3, H, W) in 0..255, sides multiples of 32.
 
-    Gives region logits (N, len(Region), H, W) and mark logits (N, len(Mark), H / 2, W / 2).
+    Gives region logits (N, len(Region), H, W), mark logits (N, len(Mark), H / 2, W / 2) and local
+    log-odds of faults (N, len(Fault), H / 8, W / 8).
     """
 
     def __init__(self) -> None:
@@ -105,14 +133,17 @@ class Net(nn.Module):
         nn.init.constant_(self.marks.bias, -4.0)  # marks are rare: start from "none"
         self.marks_around = nn.Sequential(_unit(w2, w2), nn.Conv2d(w2, len(Mark), 1, bias=False))
         nn.init.zeros_(self.marks_around[1].weight)
+        self.faults = Second(w8 + w2)
 
-    def forward(self, rgb: Tensor) -> tuple[Tensor, Tensor]:
-        """Region logits at full size, mark logits at half size."""
+    def forward(self, rgb: Tensor) -> tuple[Tensor, Tensor, Tensor]:
+        """Region logits at full size, mark logits at half size, faults' local log-odds at 1/8."""
         x = (rgb - MEAN) / SPREAD
         e2, e4, e8, e16, e32 = self.encoder(x)
         y = self.context(e32)
         y = self.up16(torch.cat([_double(y), e16], 1))
-        y = self.up8(torch.cat([_double(y), e8], 1))
+        y = rough = self.up8(torch.cat([_double(y), e8], 1))
         y = self.up4(torch.cat([_double(y), e4], 1))
         y = self.up2(torch.cat([_double(self.narrow(y)), e2, self.detail(x)], 1))
-        return self.regions(y), self.marks(y) + self.marks_around(y)
+        fine = functional.max_pool2d(y, 4)
+        faults = self.faults(torch.cat([rough, fine], 1))
+        return self.regions(y), self.marks(y) + self.marks_around(y), faults

@@ -111,3 +111,9 @@ def jpeg(rgb: Tensor, quality: Tensor) -> Tensor:
     r, g, b = _LUMA
     out = torch.cat([red, (y - r * red - b * blue) / g, blue], 1)
     return out.roll((-dy, -dx), (2, 3))
+
+
+def soft_mask(mask: Tensor) -> Tensor:
+    """A bool mask (N, S, S) as weights (N, 1, S, S): 0 outside, less than 1 along its edge."""
+    inside = mask[:, None].float()
+    return (2 * box3(inside) - 1).clamp(0, 1) * inside

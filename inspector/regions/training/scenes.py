@@ -21,7 +21,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from inspector.model import Region
+from inspector.model import Fault, Region
 from inspector.regions.training.labels import (
     Bits,
     Picture,
@@ -33,16 +33,21 @@ from inspector.regions.training.labels import (
 HELD_OUT_EVERY = 20  # seeds divisible by this are never trained on
 _TRIES = 4
 _LARGEST_D_PX = 170.0  # no crop needs more
+_STATES = {"sound": 0, "bad": 1}
 _LONGEST_PX = 1800  # of a scene without joints
 _LOG = logging.getLogger("training")
 
 
 @dataclass(frozen=True, slots=True)
 class JointTruth:
-    """One joint: D in scene pixels and peaks (3, 3) of x, y, seen (0 or 1): end, lip, toe."""
+    """One joint: D in scene pixels and peaks (3, 3) of x, y, seen (0 or 1): end, lip, toe.
+
+    faults (len(Fault),): 1 has it, 0 is clearly free of it, -1 unknown or near the limit.
+    """
 
     d_px: float
     peaks: NDArray[np.float32]
+    faults: NDArray[np.int8]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +74,9 @@ def _joint(raw: dict[str, Any], scale: float) -> JointTruth:
         at = raw.get(key)
         if at is not None and bool(raw.get(f"{key}_visible", True)):
             peaks[i] = ((at[0] + 0.5) * scale - 0.5, (at[1] + 0.5) * scale - 0.5, 1.0)
-    return JointTruth(float(raw["d_px"]) * scale, peaks)
+    known = raw.get("faults", {})
+    faults = [_STATES.get(known.get(fault.name.lower()), -1) for fault in Fault]
+    return JointTruth(float(raw["d_px"]) * scale, peaks, np.array(faults, np.int8))
 
 
 def _decode(raw: bytes, flags: int, what: str) -> NDArray[Any]:
@@ -116,6 +123,8 @@ def read_scene(
         labels, bits = shrink_labels(labels, width, height), shrink_bits(bits, width, height)
     else:
         scale = 1.0
+    if not truth.get("usable", True):  # hidden under a sleeve, say: nobody could tell
+        truth["joints"] = [{**joint, "faults": {}} for joint in truth["joints"]]
     joints = tuple(_joint(joint, scale) for joint in truth["joints"])
     # a second wire in the same cup has an end of its own, and nothing else
     joints += tuple(

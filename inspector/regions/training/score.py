@@ -22,10 +22,11 @@ from inspector.regions.training.crops import LARGEST_GAIN, Aim, Crop, cut, plain
 from inspector.regions.training.labels import IGNORED, Picture
 from inspector.regions.training.losses import AREAS, PEAKS
 from inspector.regions.training.net import Net
+from inspector.regions.training.opinions import Opinions
 from inspector.regions.training.scenes import Scene
 from inspector.regions.training.thin import Strands
 
-CLOSE_D_PX = 96.0
+CLOSE_D_PX = 128.0
 _PEAK_FLOOR = 0.3
 _NEAR_D = 1.0
 _BANDS_PX = (0, 16, 24, 36, 60, 90, 1000)  # of D in the window
@@ -167,7 +168,7 @@ def score(
     net = net.to(device).eval()
     tallies = {"whole": Tally(), "close": Tally()}
     bands: dict[str, Tally] = {}
-    sample = Sample()
+    sample, opinions = Sample(), Opinions()
     shown: list[tuple[float, Crop, Picture]] = []
     end = time.monotonic() + most_seconds
     for scene in scenes:
@@ -175,7 +176,7 @@ def score(
             break
         for way, crop in windows(scene, size):
             rgb = torch.from_numpy(crop.rgb).to(device).permute(2, 0, 1)[None].float()
-            regions, marks = net(rgb)
+            regions, marks, faults = net(rgb)
             labels = regions[0].argmax(0).to(torch.uint8).cpu().numpy()
             chances = marks[0].sigmoid().float().cpu().numpy()
             tallies[way].add(crop, labels, chances)
@@ -183,12 +184,14 @@ def score(
                 bands.setdefault(band, Tally()).add(crop, labels, chances)
             sample.add(regions[0], torch.from_numpy(crop.labels))
             if way == "close":
+                opinions.add(crop, faults)
                 known = crop.labels != IGNORED
                 wrong = float((labels != crop.labels)[known].mean()) if known.any() else 0.0
                 shown.append((wrong, crop, labels))
     shown.sort(key=lambda entry: -entry[0])
     figures: dict[str, Any] = {w: tally.figures() for w, tally in tallies.items() if tally.scenes}
     figures["by_D_px"] = {b: bands[b].short() for b in sorted(bands, key=_lower)}
+    figures["faults"] = opinions.figures()
     temperature = sample.temperature()
     gaps = {"before": sample.gap(), "after": sample.gap(temperature)}
     figures |= {"temperature": temperature, "sureness_off_by": gaps}
