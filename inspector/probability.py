@@ -12,10 +12,9 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from inspector.model import Limit, Measurement
-from inspector.uncertainty import combine, conformance_of_z
+from inspector.uncertainty import FAR, combine, conformance_of_z
 
 _SURELY = 1e-12  # stands for an uncertainty of 0
-_FAR = 8.0
 # Share of joints without the fault in question on a bench that does poorly; ours, no source.
 MOSTLY_SOUND = 0.8
 
@@ -42,9 +41,10 @@ def probability(check: str, item: Measurement, limit: Limit) -> float:
     """Probability that the joint conforms: from the calibration's table if it has one.
 
     The table is entered with the uncalibrated uncertainty: a floor that a few gross misses made
-    would hide the difference between a faint trace and none.
+    would hide the difference between a faint trace and none. Beside it counts the second opinion.
     """
-    fitted = conformance_of_z(f"{check}.{item.name}", quantile(chance(item, limit, raw=True)))
+    z = quantile(chance(item, limit, raw=True))
+    fitted = conformance_of_z(f"{check}.{item.name}", z, item.second)
     return chance(item, limit) if fitted is None else fitted
 
 
@@ -64,7 +64,7 @@ def sent_back(check: str, item: Measurement, limit: Limit) -> float:
 
 def quantile(probability: float) -> float:
     """The normal quantile z of a probability, within -8 to 8."""
-    return float(np.clip(ndtri(probability), -_FAR, _FAR))
+    return float(np.clip(ndtri(probability), -FAR, FAR))
 
 
 def _z(value: float, u: float, sense: Literal["max", "min"], limit: float) -> float:

@@ -5,7 +5,12 @@ probability of conformance stays below what a pass needs: too many were overlook
 keeps a check from being fine is that, its row is not-seen, and one doubt of the joint speaks for
 all such checks.
 
-See docs/decisions/0009-unproven-finders-cannot-pass.md.
+The network's second opinion on the fault counts in these tables. Where nothing is measured and it
+leans to bad, that is a suspicion: a doubt of its own. And where it speaks against none of the
+faults, so that hardly any bad joint looks as sound as this one, the joint is vouched for as a
+whole: what rests on "none seen" is then fine.
+
+See docs/decisions/0009-unproven-finders-cannot-pass.md and 0012-the-joint-as-a-whole.md.
 """
 
 from __future__ import annotations
@@ -17,10 +22,36 @@ from dataclasses import replace
 from inspector.model import Check, Finding, Limit, Measured, Measurement, NotMeasured, Outcome
 from inspector.probability import chance, probability
 from inspector.problems import problem_finding
-from inspector.uncertainty import conformance_of_z
+from inspector.uncertainty import FAR, conformance_of_z
 
+EVEN = 0.5
 NOTHING = 0.998  # by the normal law from here on not even a trace shows; ours, no source
 NOT_SHOWN = "none is seen, but it is not shown that this version would find one"
+
+
+def vouched(
+    findings: list[Finding], checks: Mapping[str, Check], fine: float, share: float
+) -> list[Finding]:
+    """The findings of a joint vouched for as a whole: those that rest on "none seen" are fine.
+
+    `share` is the share of bad joints that look as sound.
+    """
+    out = []
+    for finding in findings:
+        check = checks.get(finding.check)
+        if check is None or not _rests(finding, check, fine):
+            out.append(finding)
+            continue
+        text = (
+            f"{check.title}: nothing wrong is seen, and fewer than {_percent(share)} % of bad"
+            " joints look as sound as this one."
+        )
+        out.append(replace(finding, outcome=Outcome.FINE, text=text, remedy="", conformance=None))
+    return out
+
+
+def _percent(share: float) -> int:
+    return math.floor(100.0 * share) + 1
 
 
 def unproven(
@@ -34,7 +65,7 @@ def unproven(
     out, names = [], []
     for finding in findings:
         check = checks.get(finding.check)
-        if check is None or not _rests(finding, check, fine):
+        if check is None or not _rests(finding, check, fine) or _suspected(finding, check, fine):
             out.append(finding)
             continue
         names.append(check.seeks)
@@ -55,33 +86,61 @@ def unproven(
 
 
 def _rests(finding: Finding, check: Check, fine: float) -> bool:
-    """Whether unproven finders are all that keeps the finding from being fine."""
+    """Whether what is not measured is all that keeps the finding from being fine."""
     if finding.outcome not in (Outcome.FINE, Outcome.DOUBT):
         return False
     items = [item for item in finding.measured if isinstance(item, Measurement)]
-    blind = [item for item in items if is_blind(item, finding.limits, check, fine)]
+    blind = [
+        item
+        for item in items
+        if is_blind(item, finding.limits, check, fine)
+        or is_suspected(item, finding.limits, check, fine)
+    ]
     rest = [item for item in items if item not in blind]
-    return bool(blind) and all(_least(item, finding, check) >= fine for item in rest)
+    return bool(blind) and all(_is_fine(item, finding, check, fine) for item in rest)
+
+
+def _is_fine(item: Measurement, finding: Finding, check: Check, fine: float) -> bool:
+    own = [limit for limit in finding.limits if limit.name == item.name]
+    return not own or (_worth(item, own, check) >= fine and _shown(item, own) > EVEN)
 
 
 def is_blind(item: Measured, limits: Iterable[Limit], check: Check, fine: float) -> bool:
     """Whether the picture shows nothing wrong by `limits`, and that is not worth enough."""
     if not isinstance(item, Measurement):
         return False
-    best = conformance_of_z(f"{check.name}.{item.name}", math.inf)
+    best = conformance_of_z(f"{check.name}.{item.name}", FAR, item.second)
     if best is None:
         return item.name in check.proof
     own = [limit for limit in limits if limit.name == item.name]
-    if not own:
+    if not own or is_suspected(item, own, check, fine):
         return False
-    shown = min(chance(item, limit, raw=True) for limit in own)
-    worth = min(probability(check.name, item, limit) for limit in own)
+    shown, worth = _shown(item, own), _worth(item, own, check)
     return best < fine <= shown or (shown >= NOTHING and worth < fine)
 
 
-def _least(item: Measurement, finding: Finding, check: Check) -> float:
-    """The item's probability of conformance at its worst limit; 1 without any."""
-    limits = [limit for limit in finding.limits if limit.name == item.name]
+def is_suspected(item: Measurement, limits: Iterable[Limit], check: Check, fine: float) -> bool:
+    """Whether nothing wrong is measured by `limits`, and the second opinion leans to bad."""
+    own = [limit for limit in limits if limit.name == item.name]
+    if not own or item.second is None or item.second <= 0.0:
+        return False
+    shown = _shown(item, own)
+    measured = shown < fine or (shown < NOTHING and item.presence < fine)  # a trace shows
+    return not measured and _worth(item, own, check) < EVEN
+
+
+def _suspected(finding: Finding, check: Check, fine: float) -> bool:
+    items = [item for item in finding.measured if isinstance(item, Measurement)]
+    return any(is_suspected(item, finding.limits, check, fine) for item in items)
+
+
+def _shown(item: Measurement, limits: list[Limit]) -> float:
+    """Probability of conformance by the normal law, of what is measured in this picture alone."""
+    return min(chance(item, limit, raw=True) for limit in limits)
+
+
+def _worth(item: Measurement, limits: Iterable[Limit], check: Check) -> float:
+    """The item's probability of conformance at the worst of its limits; 1 without any."""
     return min((probability(check.name, item, limit) for limit in limits), default=1.0)
 
 

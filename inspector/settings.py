@@ -15,13 +15,16 @@ from inspector.errors import SettingsError
 
 FINE_AT = 0.95  # probability of conformance from which a finding is fine; common practice
 REWORK_AT = 0.2  # and up to which it is rework; house rule, no source
+# Share of clearly bad joints that may look as sound as one that passes; house rule, no source
+OVERLOOKED = 0.03
 
 
 @dataclass(frozen=True, slots=True)
 class Settings:
     """Thresholds and limits of one workshop.
 
-    fine, rework: probabilities of conformance, 0 < rework < fine < 1. limits: own values that
+    fine, rework: probabilities of conformance, 0 < rework < fine < 1. overlooked: share of bad
+    joints that may look as sound as one that passes, 0 to 1. limits: own values that
     replace a check's default, keyed "check.measurement" such as "insulation-gap.gap", in the
     unit of the default.
 
@@ -30,6 +33,7 @@ class Settings:
 
     fine: float = FINE_AT
     rework: float = REWORK_AT
+    overlooked: float = OVERLOOKED
     limits: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
     def __post_init__(self) -> None:
@@ -38,6 +42,11 @@ class Settings:
             raise SettingsError(
                 f"The thresholds rework {self.rework:g} and fine {self.fine:g} are not in order.",
                 "Use probabilities with 0 < rework < fine < 1, such as 0.2 and 0.95.",
+            )
+        if not 0.0 <= self.overlooked < 1.0:
+            raise SettingsError(
+                f"The share {self.overlooked:g} of overlooked joints cannot be used.",
+                "Use a share from 0 to under 1, such as 0.03.",
             )
         for key, value in self.limits.items():
             if "." not in key or not math.isfinite(value):

@@ -11,7 +11,8 @@ table from z to the probability of conformance, by isotonic regression; z is the
 the probability by the normal law. It already holds size, photo resolution and the network's
 certainty, so that one form of table serves every check. Sound and bad scenes weigh the
 same in the fit (an even prior), or else a set with few bad joints would teach that seeing nothing
-is enough.
+is enough. Where the network has a second opinion on the fault, the table is entered with a mixture
+of both, see `score`.
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ from scipy.special import ndtr
 from inspector.model import Quantity, Unit
 
 COVERAGE = 0.95
+FAR = 8.0  # z and log-odds beyond it say no more
 # Below 20 pairs 95 % of them cannot be told from all of them, so the fit then covers all; with 10
 # that still means 10 in 11 of new ones.
 FEWEST_PAIRS = 10
@@ -45,7 +47,8 @@ class Calibration:
     """What the calibration scenes say about one measurement, named "check.measurement".
 
     `floor` is in `unit`; `covers` is the share of scenes with |error| <= 2 u after the fit;
-    `conformance` holds (z, probability) pairs, z rising, or nothing if the normal law holds.
+    `conformance` holds (score, probability) pairs, score rising, or nothing if the normal law
+    holds; `second` is the share of the second opinion in the score, 0 to 1.
     """
 
     factor: float = 1.0
@@ -54,6 +57,7 @@ class Calibration:
     scenes: int = 0
     covers: float = 0.0
     conformance: tuple[tuple[float, float], ...] = ()
+    second: float = 0.0
 
 
 UNCALIBRATED = Calibration()
@@ -102,16 +106,25 @@ def quantity(name: str, value: float, unit: Unit, parts: Mapping[str, float]) ->
     return Quantity(float(value), u, unit, MappingProxyType(dict(parts)))
 
 
-def conformance_of_z(name: str, z: float) -> float | None:
+def score(z: float, second: float | None, share: float) -> float:
+    """What a table is entered with: z, and by its share the log-odds that there is no fault.
+
+    `second` is the second opinion's log-odds of the fault, clipped to -8..8. None is taken as 0:
+    nothing is known.
+    """
+    return (1.0 - share) * z - share * min(max(second or 0.0, -FAR), FAR)
+
+
+def conformance_of_z(name: str, z: float, second: float | None = None) -> float | None:
     """Calibrated probability of conformance at z; None if the normal law holds.
 
-    `name` is "check.measurement", with or without the side.
+    `name` is "check.measurement", with or without the side; `second` the log-odds of the fault.
     """
-    table = calibrations().get(key_of(name), UNCALIBRATED).conformance
-    if not table:
+    entry = calibrations().get(key_of(name), UNCALIBRATED)
+    if not entry.conformance:
         return None
-    knots = np.array(table)
-    return float(np.interp(z, knots[:, 0], knots[:, 1]))
+    knots = np.array(entry.conformance)
+    return float(np.interp(score(z, second, entry.second), knots[:, 0], knots[:, 1]))
 
 
 def fit_calibration(pairs: Sequence[tuple[float, float, float]], unit: str) -> Calibration:
@@ -149,10 +162,11 @@ def fit_calibration(pairs: Sequence[tuple[float, float, float]], unit: str) -> C
 def fit_conformance(
     cases: Sequence[tuple[float, bool]], prior: float = EVEN_PRIOR
 ) -> tuple[tuple[float, float], ...]:
-    """Monotone table from (z, truly conforms) to the probability of conformance.
+    """Monotone table from (score, truly conforms) to the probability of conformance.
 
     `prior` is the share of sound joints assumed. ValueError with fewer than 10 sound or bad
-    cases. z must come from the uncertainties before calibration, as `probability` takes them.
+    cases. z in the score (see `score`) must come from the uncertainties before calibration, as
+    `probability` takes them.
     """
     z, good = (np.array(column, float) for column in zip(*sorted(cases), strict=True))
     n_good, n_bad = float(good.sum()), float(len(good) - good.sum())

@@ -36,17 +36,21 @@ from inspector.model import (
 )
 from inspector.probability import chance, conformance, probability, sent_back
 from inspector.problems import problem_finding
-from inspector.proof import is_blind, unproven
+from inspector.proof import is_blind, is_suspected, unproven, vouched
 from inspector.quality import too_small, unsure
+from inspector.second import asked, overall
 from inspector.settings import Settings
+from inspector.whole import share_of_bad
 from inspector.wording import (
     BY_TABLE,
+    LOOK_CLOSELY,
     OTHER_SIDE,
     advice,
     doubt_words,
     in_picture,
     quantity_words,
     reason_words,
+    suspicion_words,
 )
 
 LEANS = 0.5  # probability of conformance from which the evidence leans to sound
@@ -133,6 +137,8 @@ def _judged(
     p = max(0.0, 1.0 - sum(1.0 - each for each in chances))
     limit = limits[chances.index(min(chances))]
     outcome = outcome_of(p, settings)
+    if outcome is Outcome.FINE and any(chance(item, each, raw=True) <= EVEN for each in limits):
+        outcome = Outcome.DOUBT  # no table makes fine what is measured over the limit
     if outcome is Outcome.REWORK and (
         sent_back(check.name, item, limit) > settings.rework or chance(item, limit, raw=True) > EVEN
     ):
@@ -146,6 +152,8 @@ def _judged(
         name = item.name.replace("-", " ").replace("_mm", "")
         numbers = f"{name} {quantity_words(q)}{share}, limit {limit.text}"
         return outcome, p, f"{check.title}: {numbers}.", ""
+    if is_suspected(item, limits, check, settings.fine):
+        return outcome, p, f"{check.title}: {suspicion_words(item, limit)}.", LOOK_CLOSELY
     text = f"{check.title}: {doubt_words(item, limit, settings)}."
     return outcome, p, text, advice(item, limit, settings)
 
@@ -180,14 +188,18 @@ def judge(
     for name in kind.checks:
         small = too_small(joint, name)
         measured = checks[name].measure(view) if small is None else (small,)
-        finding = judge_check(checks[name], measured, settings)
+        finding = judge_check(checks[name], asked(checks[name], measured, joint), settings)
         text = in_picture(finding.text, joint.axis)
         findings.append(replace(finding, text=text, joint=joint.number, needed=name in needed))
     doubt = unsure(joint)
     if doubt is not None:
         findings.append(doubt)
-    # first what is unproven: a finder that overlooks too much is no reason to look away
-    findings = unproven(findings, checks, joint.number, settings.fine)
+    against = overall(joint)
+    share = None if against is None else share_of_bad(against)
+    if share is not None and share < settings.overlooked:
+        findings = vouched(findings, checks, settings.fine, share)
+    else:  # before what is not needed: a finder that overlooks too much is no reason to look away
+        findings = unproven(findings, checks, joint.number, settings.fine)
     findings = [f if f.needed else unpressed(f) for f in findings]
     return JointResult(joint, tuple(findings), joint_verdict(findings, needed))
 

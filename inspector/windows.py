@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from inspector.joints import number
+from inspector.regions.network import CLOSE_D_PX, CLOSE_SIDE_PX
 from inspector.spots import SPOT, on_body
 
 if TYPE_CHECKING:
@@ -15,8 +16,6 @@ if TYPE_CHECKING:
 
     from inspector.model import Joint, Photo, Points
 
-CLOSE_D_PX = 96.0  # D in a close patch
-CLOSE_SIDE_PX = 640.0  # side of a close patch
 WHOLE_D = CLOSE_SIDE_PX / CLOSE_D_PX
 BEHIND_D, BEYOND_D, ASIDE_D = 1.7, 3.0, 1.1  # what must be visible around a joint
 MISJUDGED = 1.4  # factor on D from which a window is taken again

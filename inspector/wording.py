@@ -18,6 +18,7 @@ NAME_WIRE = "Name the wire's size, so that the limit in millimetres applies."
 BY_HAND = "It lies at the limit: measure it by hand, or treat it as rework."
 BY_TABLE = " Its size is uncertain; made joints that looked like this were nearly always bad."
 BY_EYE = "Look there with a lens: what looks like it may be a shadow or a mirror image."
+LOOK_CLOSELY = "Look closely by eye, or take another photo, closer or from another side."
 FEWEST_POLES, MOST_POLES = 1, 3  # of a power connector with solder cups
 POLES = f"A power connector with solder cups has {FEWEST_POLES} to {MOST_POLES} poles."
 _SIDE = re.compile(r"the (left|right) side\b")
@@ -129,6 +130,20 @@ def doubt_words(item: Measurement, limit: Limit, settings: Settings) -> str:
     return (
         f"{name} {quantity_words(item.quantity)}{share}, limit {limit.text}:"
         " too close to tell from this photo"
+    )
+
+
+def suspicion_words(item: Measurement, limit: Limit) -> str:
+    """Why a value that is fine decides nothing: the second opinion is against it."""
+    if limit.thing:
+        return (
+            f"none that counts is measured, but something in the picture looks like {limit.thing}"
+        )
+    share = f" {limit.of}" if limit.of else ""
+    name = item.name.replace("-", " ").replace("_mm", "")
+    return (
+        f"{name} {quantity_words(item.quantity)}{share} keeps the limit {limit.text}, but something"
+        " in the picture looks as if it did not"
     )
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from drawn import Cup, draw
 from inspector.model import Patch, Photo
 from inspector.photo import make_photo
+from inspector.regions.network import CLOSE_D_PX, CLOSE_SIDE_PX, SIDE_PX
 
 COLOURS = np.array(
     [
@@ -27,7 +28,6 @@ COLOURS = np.array(
     ],
     np.uint8,
 )
-CLOSE_D_PX, COARSE_SIDE_PX = 96.0, 640
 
 
 @dataclass(frozen=True)
@@ -60,12 +60,12 @@ class Drawn:
     def coarse(self, photo: Photo) -> Patch:
         """Stands for the first pass."""
         high, wide = photo.rgb.shape[:2]
-        step = max(1.0, max(high, wide) / COARSE_SIDE_PX)
+        step = max(1.0, max(high, wide) / SIDE_PX)
         return self.patch((0.0, 0.0), step, (round(wide / step), round(high / step)), photo)
 
     def close(self, photo: Photo, center, d_px: float, extent: float) -> Patch:
         """Stands for the second pass."""
-        side = min(640, round(CLOSE_D_PX * extent / d_px))
+        side = min(CLOSE_SIDE_PX, round(CLOSE_D_PX * extent / d_px))
         step = extent / side
         origin = (center[0] - extent / 2, center[1] - extent / 2)
         return self.patch(origin, step, (side, side), photo)

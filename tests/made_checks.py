@@ -21,4 +21,4 @@ def measured(value, u=0.1, name="gap", unit="D", presence=1.0):
 def table(monkeypatch, chances):
     """Calibration tables that give one probability each, by "check.measurement"."""
     for module in (probability, proof):
-        monkeypatch.setattr(module, "conformance_of_z", lambda name, _: chances.get(name))
+        monkeypatch.setattr(module, "conformance_of_z", lambda name, *_: chances.get(name))

@@ -28,10 +28,12 @@ def true_joint(number=1, *, at=200.0, holds=None, values=None, strands=(), plant
     }  # fmt: skip
 
 
-def measured(name, value, *, u=0.05, raw=None, unit="D", presence=1.0, p=1.0, where=()):
+def measured(
+    name, value, *, u=0.05, raw=None, unit="D", presence=1.0, p=1.0, where=(), second=None
+):
     return {
         "name": name, "value": value, "u": u, "raw": u if raw is None else raw, "unit": unit,
-        "presence": presence, "p": p, "where": [list(point) for point in where],
+        "presence": presence, "second": second, "p": p, "where": [list(point) for point in where],
     }  # fmt: skip
 
 

@@ -12,7 +12,8 @@ from skimage.measure import label, regionprops
 from inspector.frame import apparent_tilt_deg
 from inspector.joints import find_joints
 from inspector.model import Mark, Photo, Region
-from inspector.windows import CLOSE_D_PX, Window, match, misjudged, plan_windows
+from inspector.regions.network import CLOSE_D_PX, CLOSE_SIDE_PX
+from inspector.windows import Window, match, misjudged, plan_windows
 from tests.drawn import Cup, draw
 
 MIDDLE = (200.0, 200.0)
@@ -196,7 +197,7 @@ def test_three_poles_share_a_window_and_far_joints_do_not():
     windows = plan_windows(near, photo(2000, 2000))
     assert len(windows) == 1
     window = windows[0]
-    assert window.extent * CLOSE_D_PX / window.d_px <= 1.15 * 640.5
+    assert window.extent * CLOSE_D_PX / window.d_px <= 1.15 * (CLOSE_SIDE_PX + 0.5)
     far = [Cup(end=(90, 80), wire_back=2), Cup(end=(90, 420), wire_back=2)]
     apart = find_joints(draw(far, 30, (300, 500)), "cup")
     assert len(plan_windows(apart, photo(300, 500))) == 2

@@ -1,13 +1,16 @@
 """One check judged: conformance against JCGM 106 and scipy, the decision rule, its words."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, strategies as st
 from scipy.stats import norm
 
-from inspector import proof, verdict, wording
+from inspector import proof, uncertainty, verdict, wording
 from inspector.model import Measurement, NotMeasured, Outcome, Quantity
 from inspector.probability import conformance
 from inspector.settings import Settings
+from inspector.uncertainty import Calibration
 from inspector.verdict import judge_check, outcome_of
 from tests.made_checks import a_check, a_limit, measured, table
 
@@ -137,6 +140,71 @@ def test_a_doubt_speaks_of_what_shows_before_what_is_only_not_proven(monkeypatch
     assert found.outcome is Outcome.DOUBT
     assert found.about == "width"
     assert found.conformance == 0.5
+
+
+def test_no_table_makes_fine_what_is_measured_over_the_limit(monkeypatch):
+    sure = Calibration(conformance=((-8.0, 0.99), (8.0, 0.99)), second=1.0)
+    monkeypatch.setattr(uncertainty, "calibrations", lambda: {"a-check.gap": sure})
+    check = a_check(a_limit(), replace(a_limit("width"), thing="a width"))
+    over = replace(measured(2.4), second=-8.0)
+    found = judge_check(check, (over,), S)
+    assert found.outcome is Outcome.DOUBT
+    blind = measured(0.0, name="width", presence=0.0)
+    check = replace(check, proof=("width",))
+    both = judge_check(check, (over, blind), S)
+    alone = judge_check(check, (blind,), S)
+    assert proof.vouched([alone], {"a-check": check}, S.fine, 0.01)[0].outcome is Outcome.FINE
+    assert proof.vouched([both], {"a-check": check}, S.fine, 0.01)[0].outcome is Outcome.DOUBT
+
+
+@pytest.mark.parametrize(
+    ("top", "second", "outcome"),
+    [
+        (0.98, -6.0, "fine"),
+        (0.98, 6.0, "doubt"),  # suspicion: nothing measured, but it looks like it
+        (0.98, None, "not-seen"),  # proven only with a second opinion, and there is none
+        (0.80, -6.0, "not-seen"),  # too many are overlooked whatever it says
+        (0.80, 6.0, "doubt"),  # a suspicion is none the less
+    ],
+)
+def test_what_the_second_opinion_makes_of_none_seen(monkeypatch, top, second, outcome):
+    half = Calibration(
+        conformance=((-2.0, 0.02), (2.0, 0.5), (6.0, 0.9 * top), (7.0, top)), second=0.5
+    )
+    monkeypatch.setattr(uncertainty, "calibrations", lambda: {"a-check.gap": half})
+    check = a_check(replace(a_limit(), thing="a gap"))
+    found = judge_check(check, (replace(measured(0.0), second=second),), S)
+    out = proof.unproven([found], {"a-check": check}, 1, S.fine)
+    assert out[0].outcome == outcome
+    assert [f.check for f in out[1:]] == (["unproven"] if outcome == "not-seen" else [])
+    if outcome == "doubt":
+        said = (
+            "A check: none that counts is measured, but something in the picture looks like a gap."
+        )
+        assert (out[0].text, out[0].remedy) == (said, wording.LOOK_CLOSELY)
+        assert out[0].conformance == pytest.approx(0.38)  # at a score of 8 / 2 - 6 / 2
+
+
+@pytest.mark.parametrize(("value", "presence"), [(1.95, 1.0), (9.0, 0.04)])
+def test_a_trace_that_shows_speaks_for_itself(monkeypatch, value, presence):
+    half = Calibration(conformance=((-2.0, 0.1), (3.0, 0.99)), second=0.5)
+    monkeypatch.setattr(uncertainty, "calibrations", lambda: {"a-check.gap": half})
+    item = replace(measured(value, presence=presence), second=6.0)
+    check = a_check()
+    assert not proof.is_suspected(item, check.limits, check, S.fine)
+    found = judge_check(check, (item,), S)
+    assert found.outcome is Outcome.DOUBT
+    assert "in the picture" not in found.text
+
+
+def test_a_share_under_suspicion_is_said_with_its_number(monkeypatch):
+    half = Calibration(conformance=((-2.0, 0.1), (3.0, 0.99)), second=0.5)
+    monkeypatch.setattr(uncertainty, "calibrations", lambda: {"a-check.gap": half})
+    found = judge_check(a_check(), (replace(measured(0.5), second=8.0),), S)
+    assert found.text == (
+        "A check: gap 0.5 +/- 0.2 D keeps the limit <= 2 D, but something in the picture looks"
+        " as if it did not."
+    )
 
 
 @pytest.mark.parametrize(

@@ -18,6 +18,7 @@ from inspector.uncertainty import (
     quantity,
     read_calibrations,
     rectified,
+    score,
     write_calibrations,
 )
 
@@ -82,11 +83,42 @@ def test_calibration_is_applied(known):
 
 def test_file_round_trip_and_the_committed_one():
     table = {
-        "x.y": Calibration(1.5, 0.01, "mm", 200, 0.955, ((-1.0, 0.1), (2.0, 0.97))),
+        "x.y": Calibration(1.5, 0.01, "mm", 200, 0.955, ((-1.0, 0.1), (2.0, 0.97)), 0.35),
         "a.b": Calibration(1.0, 0.0, "D", 50, 0.96),
     }
     assert dict(read_calibrations(write_calibrations(table))) == table
     assert all(entry.factor > 0 and entry.floor >= 0 for entry in calibrations().values())
+
+
+def test_a_file_from_before_the_second_opinion_gives_it_no_share():
+    old = '{"a.b": {"factor": 1.0, "floor": 0.0, "conformance": [[-1.0, 0.1], [2.0, 0.9]]}}'
+    assert read_calibrations(old)["a.b"].second == 0.0
+
+
+@pytest.mark.parametrize(
+    ("z", "second", "share", "expected"),
+    [
+        (3.0, -5.0, 0.0, 3.0),
+        (3.0, -5.0, 1.0, 5.0),
+        (3.0, -5.0, 0.4, 3.8),
+        (3.0, 5.0, 0.4, -0.2),
+        (3.0, None, 0.4, 1.8),  # as if it were undecided
+        (8.0, -13.0, 0.5, 8.0),  # clipped
+        (8.0, 13.0, 0.5, 0.0),
+    ],
+)
+def test_the_score_mixes_both_by_share(z, second, share, expected):
+    assert score(z, second, share) == pytest.approx(expected)
+
+
+def test_a_table_is_entered_with_the_score(known):
+    table = ((-8.0, 0.0), (8.0, 1.0))
+    known(a_b=Calibration(conformance=table, second=0.5), a_c=Calibration(conformance=table))
+    at_z = uncertainty.conformance_of_z
+    assert at_z("a.b", 4.0, -4.0) == pytest.approx(0.75)
+    assert at_z("a.b", 4.0, 4.0) == pytest.approx(0.5)
+    assert at_z("a.b", 4.0) == at_z("a.b", 4.0, None) == pytest.approx(0.625)
+    assert at_z("a.c", 4.0, 4.0) == at_z("a.c", 4.0) == pytest.approx(0.75)
 
 
 def test_isotonic_blocks_agree_with_scipy():

@@ -2,19 +2,24 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from inspector import quality
 from inspector.checks import registry
 from inspector.kinds import registry as kinds
 from inspector.model import (
+    Fault,
+    Faults,
     Finding,
     JointResult,
+    Measurement,
     Outcome,
     Verdict,
 )
 from inspector.problems import PROBLEMS, problem_finding
 from inspector.settings import Settings
+from inspector.uncertainty import key_of
 from inspector.verdict import (
     joint_verdict,
     judge,
@@ -93,6 +98,29 @@ def test_every_check_of_the_kind_has_its_finding():
     found = result(Drawing())
     assert {f.check for f in found.findings} >= set(kinds()["cup"].checks)
     assert all(f.joint == 1 for f in found.findings)
+
+
+def test_every_measurement_bears_the_second_opinion_on_its_fault(monkeypatch):
+    proven = {f"{c.name}.{name}": 0.99 for c in registry().values() for name in c.proof}
+    table(monkeypatch, proven)  # so that nothing is taken back as unproven
+    grid = np.zeros((len(Fault), 60, 60), np.float32)
+    grid[Fault.STRAND] = 3.0
+    v = view(Drawing())
+    patch = replace(v.joint.patch, faults=Faults(grid, (3.5, 3.5), 8.0))
+    joint = replace(v.joint, patch=patch)
+    found = judge(joint, replace(v, joint=joint), registry(), kinds()["cup"], S)
+    said = seconds(found)
+    assert said["stray-strand", "length"] == pytest.approx(14 * np.tanh(3 / 14))
+    assert said["spike", "height"] == pytest.approx(0.0, abs=1e-6)
+    for (check, name), second in said.items():
+        assert (second is not None) == (key_of(name) in registry()[check].faults)
+    assert None in said.values()
+    assert set(seconds(result(Drawing())).values()) == {None}
+
+
+def seconds(found):
+    items = [(f.check, m) for f in found.findings for m in f.measured]
+    return {(check, m.name): m.second for check, m in items if isinstance(m, Measurement)}
 
 
 def test_a_check_may_ask_for_more_pixels_than_the_gate(monkeypatch):

@@ -27,6 +27,7 @@ import numpy as np
 from inspector.areas import line, own, parts, places
 from inspector.model import (
     Check,
+    Fault,
     Limit,
     Mask,
     Measured,
@@ -109,4 +110,4 @@ LIMITS = (
     ),
 )
 
-CHECK = Check(NAME, "Birdcage", measure, LIMITS, __doc__ or "")
+CHECK = Check(NAME, "Birdcage", measure, LIMITS, __doc__ or "", faults={"width": Fault.BIRDCAGE})

@@ -42,6 +42,7 @@ from inspector.marks import blobs, sureness
 from inspector.model import (
     Check,
     Evidence,
+    Fault,
     Limit,
     Mark,
     Mask,
@@ -182,4 +183,7 @@ LIMITS = (
     ),
 )
 
-CHECK = Check(NAME, "Bridge", measure, LIMITS, __doc__ or "", ("bridge",), "bridges")
+CHECK = Check(
+    NAME, "Bridge", measure, LIMITS, __doc__ or "", ("bridge",), "bridges",
+    {"bridge": Fault.BRIDGE},
+)  # fmt: skip

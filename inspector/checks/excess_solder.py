@@ -33,6 +33,7 @@ from inspector.marks import marked, sureness
 from inspector.model import (
     Check,
     Evidence,
+    Fault,
     Limit,
     Mark,
     Measured,
@@ -233,5 +234,5 @@ LIMITS = (
 
 CHECK = Check(
     "excess-solder", "Excess solder", measure, LIMITS, __doc__ or "",
-    ("surplus",), "surplus solder",
+    ("surplus",), "surplus solder", {"outside": Fault.EXCESS, "surplus": Fault.EXCESS},
 )  # fmt: skip

@@ -42,6 +42,7 @@ from inspector.fillet_shape import (
 from inspector.frame import apparent_tilt_deg
 from inspector.model import (
     Check,
+    Fault,
     Limit,
     Mark,
     Measured,
@@ -169,4 +170,6 @@ def _limits() -> tuple[Limit, ...]:
 
 LIMITS = _limits()
 
-CHECK = Check("fillet", "Fillet", measure, LIMITS, __doc__ or "")
+CHECK = Check(
+    "fillet", "Fillet", measure, LIMITS, __doc__ or "", faults=dict.fromkeys(WHAT, Fault.FILLET)
+)

@@ -33,6 +33,7 @@ from inspector.marks import blobs
 from inspector.model import (
     Check,
     Evidence,
+    Fault,
     Limit,
     Mark,
     Mask,
@@ -234,4 +235,7 @@ LIMITS = (
     ),
 )
 
-CHECK = Check(NAME, "Insulation damage", measure, LIMITS, __doc__ or "", ("char",), "char")
+CHECK = Check(
+    NAME, "Insulation damage", measure, LIMITS, __doc__ or "", ("char",), "char",
+    {"char": Fault.CHAR, "ragged": Fault.RAGGED},
+)  # fmt: skip

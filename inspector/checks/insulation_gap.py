@@ -30,6 +30,7 @@ from inspector.frame import apparent_tilt_deg
 from inspector.marks import marked
 from inspector.model import (
     Check,
+    Fault,
     Limit,
     Mark,
     Measured,
@@ -154,4 +155,5 @@ LIMITS = (
 CHECK = Check(
     "insulation-gap", "Insulation gap", measure, LIMITS, __doc__ or "",
     ("embedded",), "insulation in the solder",
+    {"gap": Fault.GAP, "gap_mm": Fault.GAP, "embedded": Fault.EMBED},
 )  # fmt: skip

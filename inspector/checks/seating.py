@@ -25,6 +25,7 @@ import numpy as np
 from inspector.areas import line
 from inspector.model import (
     Check,
+    Fault,
     Limit,
     Mark,
     Measured,
@@ -121,4 +122,7 @@ LIMITS = (
     ),
 )
 
-CHECK = Check("seating", "Seating", measure, LIMITS, __doc__ or "", ("reach",), "wires not seated")
+CHECK = Check(
+    "seating", "Seating", measure, LIMITS, __doc__ or "", ("reach",), "wires not seated",
+    {"reach": Fault.SEATING},
+)  # fmt: skip

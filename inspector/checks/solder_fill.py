@@ -23,6 +23,7 @@ import numpy as np
 from inspector.areas import outline
 from inspector.model import (
     Check,
+    Fault,
     Limit,
     Mark,
     Mask,
@@ -106,5 +107,6 @@ LIMITS = (
 )
 
 CHECK = Check(
-    "solder-fill", "Solder fill", measure, LIMITS, __doc__ or "", ("fill",), "cups short of solder"
-)
+    "solder-fill", "Solder fill", measure, LIMITS, __doc__ or "", ("fill",), "cups short of solder",
+    {"fill": Fault.FILL},
+)  # fmt: skip

@@ -31,6 +31,7 @@ from inspector.areas import BARE, around, border_points, line, mine, nearest, ou
 from inspector.marks import Blob, blobs
 from inspector.model import (
     Check,
+    Fault,
     Limit,
     Mark,
     Mask,
@@ -124,4 +125,7 @@ LIMITS = (
     ),
 )
 
-CHECK = Check(NAME, "Spike", measure, LIMITS, __doc__ or "", ("height", "height-in-D"), "spikes")
+CHECK = Check(
+    NAME, "Spike", measure, LIMITS, __doc__ or "", ("height", "height-in-D"), "spikes",
+    {"height": Fault.SPIKE, "height-in-D": Fault.SPIKE},
+)  # fmt: skip

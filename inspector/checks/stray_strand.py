@@ -32,7 +32,17 @@ import numpy as np
 from scipy.spatial import KDTree
 
 from inspector.areas import BARE, border_points, line, nearest, others_points, own
-from inspector.model import Check, Evidence, Limit, Measured, Measurement, NotMeasured, Region, View
+from inspector.model import (
+    Check,
+    Evidence,
+    Fault,
+    Limit,
+    Measured,
+    Measurement,
+    NotMeasured,
+    Region,
+    View,
+)
 from inspector.ruler import Ruler, ruler
 from inspector.strands import Strand, strands
 from inspector.uncertainty import quantity
@@ -183,5 +193,7 @@ LIMITS = (
 )
 
 CHECK = Check(
-    NAME, "Stray strand", measure, LIMITS, __doc__ or "", ("length", "length-in-D"), "stray strands"
-)
+    NAME, "Stray strand", measure, LIMITS, __doc__ or "",
+    ("length", "length-in-D"), "stray strands",
+    {"length": Fault.STRAND, "length-in-D": Fault.STRAND},
+)  # fmt: skip

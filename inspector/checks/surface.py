@@ -31,6 +31,7 @@ from inspector.marks import Blob, blobs
 from inspector.model import (
     Check,
     Evidence,
+    Fault,
     Limit,
     Mark,
     Mask,
@@ -151,4 +152,5 @@ CHECK = Check(
     __doc__ or "",
     ("hole", "rough"),
     "pin holes, cracks and rough spots",
+    {"rough": Fault.ROUGH, "hole": Fault.HOLE},
 )

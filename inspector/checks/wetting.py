@@ -28,6 +28,7 @@ from inspector.areas import line, own, places
 from inspector.contact_line import FEWEST, bare_lines, contact_line, dry_runs
 from inspector.model import (
     Check,
+    Fault,
     Limit,
     Measured,
     Measurement,
@@ -186,5 +187,7 @@ LIMITS = (
 )
 
 CHECK = Check(
-    "wetting", "Wetting", measure, LIMITS, __doc__ or "", ("wetted", "dry-stretch"), "dry stretches"
-)
+    "wetting", "Wetting", measure, LIMITS, __doc__ or "",
+    ("wetted", "dry-stretch"), "dry stretches",
+    {"wetted": Fault.WETTED, "dry-stretch": Fault.DRY},
+)  # fmt: skip

@@ -8,7 +8,7 @@ from enum import StrEnum
 from types import MappingProxyType
 from typing import Literal
 
-from inspector.model.seen import Job, Joint, Patch, Photo, Points, Scale, View
+from inspector.model.seen import Fault, Job, Joint, Patch, Photo, Points, Scale, View
 
 
 class Outcome(StrEnum):
@@ -66,13 +66,15 @@ class Measurement:
     """One measured quantity of one joint.
 
     `presence` is the probability that what was measured is there at all (a strand, a spike); 1 for
-    what every joint has. If it is not there, the joint conforms.
+    what every joint has. If it is not there, the joint conforms. `second` is the network's second
+    opinion: the log-odds that the joint has the fault that the measurement is about, if it has one.
     """
 
     name: str
     quantity: Quantity
     evidence: tuple[Evidence, ...] = ()
     presence: float = 1.0
+    second: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +127,8 @@ class Check:
     # calibration scenes have shown how many are overlooked
     proof: tuple[str, ...] = ()
     seeks: str = ""  # these things, in the plural
+    # which fault the network's second opinion is asked of, by measurement, without its side
+    faults: Mapping[str, Fault] = field(default_factory=lambda: MappingProxyType({}))
 
 
 @dataclass(frozen=True, slots=True)

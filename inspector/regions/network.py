@@ -20,16 +20,19 @@ import onnxruntime
 from numpy.typing import NDArray
 
 from inspector.errors import InstallError
-from inspector.model import Mark, Patch, Photo
+from inspector.model import Faults, Mark, Patch, Photo
+from inspector.regions.capsule import CELL_PX
 
 NETWORK = Path(__file__).with_name("network.onnx")
-SIDE_PX = 640  # longest side of a patch
-CLOSE_D_PX = 96.0  # what D spans in a close patch
+SIDE_PX = 640  # longest side of the whole photo's patch
+CLOSE_SIDE_PX = 832  # longest side of a close patch
+CLOSE_D_PX = 128.0  # what D spans in a close patch
 LARGEST_GAIN = 2.0  # a close patch magnifies by no more
 _GRID = 32  # sides of the network's input are multiples of it
 _THREADS = 2
 
 Pixels = NDArray[np.uint8]
+Floats = NDArray[np.float32]
 
 
 @lru_cache(maxsize=2)
@@ -67,15 +70,21 @@ def _hash(path: Path) -> str:
         ) from error
 
 
-def _run(rgb: Pixels) -> tuple[Pixels, NDArray[np.float32], NDArray[np.float32]]:
-    """Labels (h, w), their probability and marks (len(Mark), h, w); h, w multiples of 32."""
+def _run(rgb: Pixels) -> tuple[Pixels, Floats, Floats, Floats | None]:
+    """Labels (h, w), their probability, marks (len(Mark), h, w); h, w multiples of 32.
+
+    Last the grid of faults (len(Fault), h / 8, w / 8), or None from a network without it.
+    """
     pixels = np.ascontiguousarray(rgb.transpose(2, 0, 1)[None], np.float32)
-    labels, sure, half = _session(NETWORK).run(["labels", "sure", "marks"], {"rgb": pixels})
+    session = _session(NETWORK)
+    second = [one.name for one in session.get_outputs() if one.name == "faults"]
+    labels, sure, half, *grid = session.run(["labels", "sure", "marks", *second], {"rgb": pixels})
     height, width = rgb.shape[:2]
     marks = np.empty((len(Mark), height, width), np.float32)
     for mark in Mark:
         cv2.resize(half[0, mark], (width, height), dst=marks[mark])
-    return labels[0, 0].astype(np.uint8), np.ascontiguousarray(sure[0, 0]), marks
+    faults = np.ascontiguousarray(grid[0][0], np.float32) if grid else None
+    return labels[0, 0].astype(np.uint8), np.ascontiguousarray(sure[0, 0]), marks, faults
 
 
 def _patch(photo: Photo, left: int, top: int, width: int, height: int, step: float) -> Patch:
@@ -92,7 +101,7 @@ def _patch(photo: Photo, left: int, top: int, width: int, height: int, step: flo
     method = cv2.INTER_AREA if step >= 1 else cv2.INTER_LINEAR
     rgb = np.asarray(cv2.resize(inside, (width, height), interpolation=method), np.uint8)
     del inside
-    labels, sure, marks = _run(rgb)
+    labels, sure, marks, grid = _run(rgb)
     first_x, first_y = math.ceil(max(-left, 0) / step), math.ceil(max(-top, 0) / step)
     last_x = width - math.ceil(max(right - photo_width, 0) / step)
     last_y = height - math.ceil(max(bottom - photo_height, 0) / step)
@@ -105,7 +114,16 @@ def _patch(photo: Photo, left: int, top: int, width: int, height: int, step: flo
         array.setflags(write=False)
     middle = (step - 1) / 2  # of the first patch pixel, from its corner
     origin = (left + first_x * step + middle, top + first_y * step + middle)
-    return Patch(rgb, labels, sure, marks, origin, step)
+    return Patch(rgb, labels, sure, marks, origin, step, _faults(grid, first_x, first_y))
+
+
+def _faults(grid: Floats | None, first_x: int, first_y: int) -> Faults | None:
+    """The whole grid, cells over the photo's edge too; the patch begins at (first_x, first_y)."""
+    if grid is None:
+        return None
+    grid.setflags(write=False)
+    middle = (CELL_PX - 1) / 2  # of the first cell, from the window's first pixel
+    return Faults(grid, (middle - first_x, middle - first_y), float(CELL_PX))
 
 
 def _overhang(
@@ -115,9 +133,9 @@ def _overhang(
     return max(-top, 0), max(bottom - height, 0), max(-left, 0), max(right - width, 0)
 
 
-def _up(length: float) -> int:
-    """Least multiple of the grid that is not below `length`, at most SIDE_PX."""
-    return min(SIDE_PX, max(_GRID, math.ceil(length / _GRID - 1e-9) * _GRID))
+def _up(length: float, most: int) -> int:
+    """Least multiple of the grid that is not below `length`, at most `most`."""
+    return min(most, max(_GRID, math.ceil(length / _GRID - 1e-9) * _GRID))
 
 
 def _on_grid(step: float) -> float:
@@ -129,16 +147,16 @@ def coarse(photo: Photo) -> Patch:
     """The whole photo with its long side at most 640 pixels, never magnified."""
     height, width = photo.rgb.shape[:2]
     step = max(_on_grid(max(height, width) / SIDE_PX), 1.0)
-    return _patch(photo, 0, 0, _up(width / step), _up(height / step), step)
+    return _patch(photo, 0, 0, _up(width / step, SIDE_PX), _up(height / step, SIDE_PX), step)
 
 
 def close(
     photo: Photo, center_xy: tuple[float, float], d_px_photo: float, extent_px: float
 ) -> Patch:
-    """The square window of side `extent_px` about `center_xy`, so that D spans 96 pixels.
+    """The square window of side `extent_px` about `center_xy`, so that D spans 128 pixels.
 
     All in photo pixels. D spans less where that would magnify more than twice, or where the window
-    would be over 640 patch pixels wide.
+    would be over 832 patch pixels wide.
 
     Raises ValueError if a number is not finite, D or the extent not positive, or the centre
     outside the photo.
@@ -150,8 +168,10 @@ def close(
     if not all(0 <= c + 0.5 <= n for c, n in zip(center_xy, (width, height), strict=True)):
         raise ValueError(f"the window's centre {center_xy} is outside the photo")
     extent = min(extent_px, 2.0 * max(width, height))
-    step = max(_on_grid(d_px_photo / CLOSE_D_PX), _on_grid(extent / SIDE_PX), 1 / LARGEST_GAIN)
-    side = _up(extent / step)
+    step = max(
+        _on_grid(d_px_photo / CLOSE_D_PX), _on_grid(extent / CLOSE_SIDE_PX), 1 / LARGEST_GAIN
+    )
+    side = _up(extent / step, CLOSE_SIDE_PX)
     left, top = (round(c + 0.5 - side * step / 2) for c in center_xy)
     return _patch(photo, left, top, side, side, step)
 

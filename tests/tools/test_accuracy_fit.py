@@ -10,7 +10,7 @@ from inspector.uncertainty import Calibration, read_calibrations
 from made_results import case, found, measured, photo, true_joint
 from tools.accuracy.__main__ import main
 from tools.accuracy.compare import pairs
-from tools.accuracy.fit import calibrate, state, z_of
+from tools.accuracy.fit import calibrate, share_of_second, state, z_of
 from tools.accuracy.looks import normal_law
 from tools.accuracy.records import ResultsError
 from tools.accuracy.table import tables
@@ -85,10 +85,62 @@ def test_the_raw_uncertainty_is_what_is_fitted():
 
 def test_near_limit_joints_teach_the_table_nothing():
     text, notes = calibrate(spikes(2_000_000))
-    assert "spike.height: table of 2 from 30 sound, 30 bad" in notes
+    assert "spike.height: table of 2 from 30 sound, 30 bad, second opinion 0" in notes
     table = read_calibrations(text)["spike.height"].conformance
     assert table[0][1] < 0.05
     assert table[-1][1] > 0.95
+
+
+def overlooked(opinion, count=120):
+    """Spikes half of which are overlooked; `opinion` gives what is said of a bad or sound joint."""
+    records = []
+    for number in range(count):
+        bad = number % 2 == 1
+        value = 2.0 if number % 4 == 1 else 0.0
+        item = measured("height", value, raw=0.1, unit="mm", second=opinion(number, bad))
+        joint = found(1, "pass", spike=("fine", item))
+        truth = true_joint(values={"spike_mm": 2.0 if bad else 0.0})
+        records.append(photo(2_000_000 + number, "pass", [truth], [joint]))
+    return records
+
+
+def fitted(opinion):
+    text, notes = calibrate(overlooked(opinion))
+    (note,) = (n for n in notes if n.startswith("spike.height: table"))
+    fit = read_calibrations(text)["spike.height"]
+    assert note.endswith(f"second opinion {fit.second:g}")
+    return fit
+
+
+def test_a_second_opinion_that_tells_nothing_is_not_listened_to():
+    rng = np.random.default_rng(3)
+    noise = rng.normal(0, 3, 120)
+    fit = fitted(lambda number, _: float(noise[number]))
+    assert fit.second <= 0.1
+    alone = fitted(lambda *_: None)
+    assert alone.second == 0.0
+    assert abs(fit.conformance[-1][1] - alone.conformance[-1][1]) < 0.1
+    wrong = fitted(lambda _, bad: -4.0 if bad else 4.0)  # no opinion counts against itself
+    assert wrong.second == 0.0
+
+
+def test_a_second_opinion_that_tells_raises_what_none_seen_is_worth():
+    rng = np.random.default_rng(4)
+    noise = rng.normal(0, 1, 120)
+    fit = fitted(lambda number, bad: float((4.0 if bad else -4.0) + noise[number]))
+    alone = fitted(lambda *_: None)
+    assert fit.second > 0.3
+    assert fit.second == round(fit.second, 2)
+    assert alone.conformance[-1][1] < 0.75  # half are overlooked: 1 / (1 + 0.5)
+    assert fit.conformance[-1][1] > 0.95
+
+
+def test_one_missing_opinion_or_too_few_of_a_class_leave_it_out():
+    telling = [(8.0, 4.0, False)] * 12 + [(8.0, -4.0, True)] * 12
+    assert share_of_second(telling) == 1.0  # z is the same for all
+    assert share_of_second([*telling, (8.0, None, True)]) == 0.0
+    assert share_of_second(telling[3:]) == 0.0
+    assert share_of_second([(8.0, 1.0, good) for _, _, good in telling]) == 0.0
 
 
 def test_the_same_results_give_the_same_file():

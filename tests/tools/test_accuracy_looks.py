@@ -1,16 +1,18 @@
 """Looks at scenes: matching, regions, strands, and what fails is kept."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
 import numpy as np
 
-from inspector.model import Mark, Patch
+from inspector.model import Finding, Mark, Outcome, Patch
 from made_results import true_joint
+from tests.made_checks import a_limit, measured
 from tools.accuracy import areas
 from tools.accuracy.__main__ import main
-from tools.accuracy.looks import job_of, match, scenes
+from tools.accuracy.looks import _measured, job_of, match, scenes
 from tools.accuracy.records import read_results
 
 TINY = Path(__file__).parents[1] / "regions" / "tiny.onnx"
@@ -64,6 +66,12 @@ def test_the_wire_is_told_for_half_of_the_photos_and_always_the_same():
     assert set(known) == {None, 4.5}
     assert 80 < sum(od is not None for od in known) < 120
     assert {told(seed, ["12 AWG", "14 AWG"]) for seed in range(50)} == {None}
+
+
+def test_the_second_opinion_is_recorded():
+    finding = Finding("a-check", Outcome.FINE, "", "", limits=(a_limit(),))
+    assert _measured(replace(measured(1.0), second=-2.5), finding)["second"] == -2.5
+    assert _measured(measured(1.0), finding)["second"] is None
 
 
 def test_a_photo_that_fails_is_recorded_and_the_others_go_on(tmp_path):

@@ -6,22 +6,31 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+from scipy.optimize import minimize
+from scipy.special import expit
+
 from inspector import checks
 from inspector.model import Limit
 from inspector.probability import conformance, quantile
 from inspector.uncertainty import (
+    FAR,
+    FEWEST_OF_A_CLASS,
     UNCALIBRATED,
     Calibration,
     fit_calibration,
     fit_conformance,
+    score,
     write_calibrations,
 )
+from inspector.whole import WHOLE, fit_whole
 from sample_images.studio.limits import clearness
 
 from .compare import measured_items, pairs, without_side
 from .records import Case, Record, ResultsError, cases, refuse_seeds
 
 FIRST_SEED = 2_000_000
+RIDGE = 1e-3  # on both slopes, so that they stay finite where the classes do not overlap
 # Things that are mostly absent or overlooked whole, whose errors follow no normal law. A check may
 # judge several; for the true state of one, the others get the value that no limit minds.
 ABSENT: dict[str, dict[str, float]] = {
@@ -68,6 +77,7 @@ def calibrate(records: Sequence[Record]) -> tuple[str, list[str]]:
     notes = [f"{len(records)} photos, {failed} failed, {len(joints)} joints in view"]
     found = _uncertainties(joints, notes)
     _conformances(joints, found, notes)
+    _whole(joints, found, notes)
     return write_calibrations({name: _rounded(found[name]) for name in sorted(found)}), notes
 
 
@@ -91,24 +101,75 @@ def _uncertainties(joints: Sequence[Case], notes: list[str]) -> dict[str, Calibr
 
 
 def _conformances(joints: Sequence[Case], found: dict[str, Calibration], notes: list[str]) -> None:
-    """Add the tables from z to the probability of conformance; near-limit cases are left out."""
-    by_key: dict[str, list[tuple[float, bool]]] = defaultdict(list)
+    """Add the tables from score to probability of conformance; near-limit cases are left out."""
+    by_key: dict[str, list[tuple[float, float | None, bool]]] = defaultdict(list)
     for case in joints:
         for check, item in measured_items(case):
             key = f"{check}.{without_side(item['name'])}"
             true = state(case, check, item["name"])
             if true in ("sound", "bad"):
                 limits = [m for m in checks.registry()[check].limits if m.name == item["name"]]
-                by_key[key].append((z_of(item, limits), true == "sound"))
+                by_key[key].append((z_of(item, limits), item.get("second"), true == "sound"))
     for key, these in sorted(by_key.items()):
-        good = sum(conforms for _, conforms in these)
+        good = sum(conforms for _, _, conforms in these)
+        share = share_of_second(these)
         try:
-            table = fit_conformance(these)
+            table = fit_conformance([(score(z, said, share), ok) for z, said, ok in these])
         except ValueError as error:
             notes.append(f"{key}: no table, {error}")
             continue
-        found[key] = replace(found.get(key, UNCALIBRATED), conformance=table)
-        notes.append(f"{key}: table of {len(table)} from {good} sound, {len(these) - good} bad")
+        found[key] = replace(found.get(key, UNCALIBRATED), conformance=table, second=share)
+        notes.append(
+            f"{key}: table of {len(table)} from {good} sound, {len(these) - good} bad,"
+            f" second opinion {share:g}"
+        )
+
+
+def _whole(joints: Sequence[Case], found: dict[str, Calibration], notes: list[str]) -> None:
+    """Add what clearly bad joints look like as a whole, of those that were judged."""
+    against: dict[str, list[float]] = {"bad": [], "sound": [], "near": []}
+    for case in joints:
+        said = (case.found or {}).get("against")
+        if case.found and said is not None and any(f["measured"] for f in case.found["findings"]):
+            against[case.clear].append(said)
+    try:
+        found[WHOLE] = fit_whole(against["bad"])
+    except ValueError as error:
+        notes.append(f"{WHOLE}: not fitted, {error}")
+        return
+    scores = np.array(found[WHOLE].conformance)
+    worth = np.interp(-np.array(against["sound"]), scores[:, 0], scores[:, 1])
+    shares = [f"{100 * np.mean(worth > 1 - s):.0f} % at {100 * s:g} %" for s in (0.01, 0.03, 0.05)]
+    notes.append(
+        f"{WHOLE}: {len(against['bad'])} bad joints, sound ones vouched for: {', '.join(shares)}"
+    )
+
+
+def share_of_second(these: Sequence[tuple[float, float | None, bool]]) -> float:
+    """Share of the second opinion in a table's score, 0 to 1, two digits.
+
+    these: z, log-odds of the fault (None: not given), whether it truly conforms. From a logistic
+    regression in which sound and bad weigh the same and neither slope is negative: what tells
+    nothing gets no weight, and no opinion counts against itself. 0 with fewer than 10 of a class,
+    or where a second opinion is missing.
+    """
+    said = [second for _, second, _ in these if second is not None]
+    good = np.array([conforms for _, _, conforms in these], bool)
+    if len(said) < len(these) or min(good.sum(), (~good).sum()) < FEWEST_OF_A_CLASS:
+        return 0.0
+    x = np.array([[z for z, _, _ in these], -np.clip(said, -FAR, FAR), np.ones(len(said))])
+    weight = np.where(good, 0.5 / good.sum(), 0.5 / (~good).sum())
+    sign = np.where(good, 1.0, -1.0)
+
+    def loss(slopes: np.ndarray) -> tuple[float, np.ndarray]:
+        margin = sign * (slopes @ x)
+        pull = np.array([*slopes[:2], 0.0])
+        value = weight @ np.logaddexp(0.0, -margin) + RIDGE * pull @ pull
+        return float(value), -x @ (weight * sign * expit(-margin)) + 2 * RIDGE * pull
+
+    bounds = [(0.0, None), (0.0, None), (None, None)]
+    a, b, _ = minimize(loss, np.zeros(3), jac=True, method="L-BFGS-B", bounds=bounds).x
+    return round(float(b / (a + b)), 2) if a + b > 0 else 0.0
 
 
 def z_of(item: Record, limits: Sequence[Limit]) -> float:

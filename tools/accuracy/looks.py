@@ -24,6 +24,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from inspector import checks, uncertainty
+from inspector.second import overall
 from inspector.uncertainty import Calibration
 
 from . import areas
@@ -152,6 +153,7 @@ def _joints(inspection: Inspection, truths: list[Json]) -> list[Json]:
             "verdict": result.verdict.value,
             "lip": [round(float(c), 1) for c in lips[i]],
             "d_px": round(result.joint.d_px * result.joint.patch.step, 2),
+            "against": overall(result.joint),
             "findings": [_finding(f) for f in result.findings],
         }
         for i, result in enumerate(inspection.results)
@@ -201,6 +203,7 @@ def _measured(item: Measured, finding: Finding) -> Json:
         "raw": uncertainty.combine(q.parts.values()) if q.parts else q.standard_uncertainty,
         "unit": q.unit,
         "presence": item.presence,
+        "second": item.second,
         "p": min(chances) if chances else None,
         "where": np.round(points, 1).tolist() if suspect else [],
     }

@@ -3,11 +3,14 @@
 One record a photo:
 {"scene", "failed": null | text, "network", "wire_known", "verdict", "seconds", "quality",
  "photo_findings": [[check, outcome]],
- "joints": [{"truth": joint number or null, "number", "verdict", "lip", "d_px",
+ "joints": [{"truth": joint number or null, "number", "verdict", "lip", "d_px", "against",
    "findings": [{"check", "outcome", "p", "text", "measured": [
-     {"name", "value", "u", "raw", "unit", "presence", "p", "where"} | {"name", "because"}]}]}],
+     {"name", "value", "u", "raw", "unit", "presence", "second", "p", "where"} |
+     {"name", "because"}]}]}],
  "confusion": 8 x 8, truth by row | null, "strands": {...} | null, "truth": the scene's truth}
-u is the calibrated standard uncertainty, raw the combined one before calibration (k = 1).
+u is the calibrated standard uncertainty, raw the combined one before calibration (k = 1);
+second is the log-odds of the fault by the network's second opinion, against what it says against
+the joint as a whole; null without one.
 """
 
 from __future__ import annotations

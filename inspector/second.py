@@ -1,0 +1,66 @@
+"""The network's second opinion: what may be wrong with a joint, whatever is measured on it.
+
+The network says for each cell of a coarse grid how likely each fault is there. What it says of the
+cells of one joint is pooled as in training, so that one cell that is sure speaks for the joint.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from inspector.model import Check, Fault, Joint, Measured, Measurement
+from inspector.regions.capsule import ASIDE_D, BEHIND_D, BEYOND_D
+from inspector.uncertainty import key_of
+
+LARGEST_ODDS = 14.0  # of a cell; with _NONE the same as in training, or the figures would differ
+# Where a wire ends in its cup shows too seldom: training had next to no joint to learn it from.
+UNTAUGHT = frozenset({Fault.SEATING})
+_NONE = 1e-9  # keeps the logarithm finite
+
+
+def log_odds(joint: Joint, fault: Fault) -> float | None:
+    """Log-odds that the joint has the fault: the log of the mean odds over its cells.
+
+    Its cells are those whose middles lie beside the axis from behind the insulation's end to
+    beyond the lip. None where the network gives no second opinion, on a fault that it was not
+    taught, or where no cell is the joint's.
+    """
+    faults = joint.patch.faults
+    if faults is None or fault in UNTAUGHT:
+        return None
+    local = faults.grid[fault]
+    ys, xs = np.indices(local.shape)
+    middles = np.stack([xs, ys], axis=-1) * faults.cell_px + np.asarray(faults.corner)
+    s, t = np.moveaxis(joint.to_frame(middles), -1, 0)
+    lip = float(joint.to_frame(np.array([joint.lip]))[0, 0])
+    mine = (s >= -BEHIND_D) & (s <= lip + BEYOND_D) & (np.abs(t) <= ASIDE_D)
+    if not mine.any():
+        return None
+    odds = np.exp(LARGEST_ODDS * np.tanh(local[mine].astype(float) / LARGEST_ODDS))
+    return math.log(float(odds.mean()) + _NONE)
+
+
+def asked(check: Check, measured: tuple[Measured, ...], joint: Joint) -> tuple[Measured, ...]:
+    """The measurements, each with the second opinion on its fault where it has one."""
+    return tuple(_with_second(check, item, joint) for item in measured)
+
+
+def _with_second(check: Check, item: Measured, joint: Joint) -> Measured:
+    fault = check.faults.get(key_of(item.name))
+    if fault is None or not isinstance(item, Measurement):
+        return item
+    return replace(item, second=log_odds(joint, fault))
+
+
+def overall(joint: Joint) -> float | None:
+    """How much speaks against the joint as a whole: 0 nothing, rising without end.
+
+    Minus the log of the probability that it has none of the faults, each opinion taken for
+    independent of the others. None where the network gives no second opinion.
+    """
+    said = [log_odds(joint, fault) for fault in Fault]
+    known = [odds for odds in said if odds is not None]
+    return float(np.logaddexp(0.0, known).sum()) if known else None

@@ -1,0 +1,121 @@
+"""A joint vouched for as a whole: the bound, what speaks against it, what that changes."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.stats import binomtest
+
+from inspector import uncertainty, whole
+from inspector.checks import registry
+from inspector.kinds import registry as kinds
+from inspector.model import Fault, Faults, Outcome, Verdict
+from inspector.second import UNTAUGHT, log_odds, overall
+from inspector.settings import Settings, SettingsError
+from inspector.uncertainty import read_calibrations, write_calibrations
+from inspector.verdict import judge
+from inspector.whole import WHOLE, fit_whole, share_of_bad
+from tests.defects import Drawing, view
+from tests.made_checks import table
+
+S = Settings()
+
+
+def fitted(monkeypatch, bad):
+    entry = {} if bad is None else {WHOLE: fit_whole(bad)}
+    text = write_calibrations(entry) if entry else "{}"
+    found = read_calibrations(text)
+    for module in (uncertainty, whole):
+        monkeypatch.setattr(module, "calibrations", lambda: found)
+
+
+def opinion(v, level, **faults):
+    grid = np.full((len(Fault), 60, 60), level, np.float32)
+    for name, odds in faults.items():
+        grid[Fault[name]] = odds
+    patch = replace(v.joint.patch, faults=Faults(grid, (3.5, 3.5), 8.0))
+    return replace(v, joint=replace(v.joint, patch=patch))
+
+
+def judged(v):
+    return judge(v.joint, v, registry(), kinds()["cup"], S)
+
+
+@pytest.mark.parametrize("k", [0, 1, 4, 9])
+def test_the_bound_is_that_of_clopper_and_pearson(monkeypatch, k):
+    fitted(monkeypatch, [float(n) for n in range(200)])
+    exact = binomtest(k, 200, alternative="less").proportion_ci(0.95, method="exact")
+    # k of the bad ones look at least as sound as the one that stands at k - 1
+    at = k - 1.0 if k else -1.0
+    assert share_of_bad(at) == pytest.approx(exact.high, abs=1e-9)
+
+
+def test_between_two_bad_joints_the_larger_share_counts_more_the_nearer(monkeypatch):
+    fitted(monkeypatch, [float(n) for n in range(50)])
+    shares = [share_of_bad(x) for x in (0.0, 0.5, 1.0, 20.0, 49.0, 1000.0)]
+    assert shares == sorted(shares)
+    assert shares[0] < shares[1] < shares[2]
+    assert shares[-1] == shares[-2] == pytest.approx(1.0)
+
+
+def test_equal_ones_are_counted_together(monkeypatch):
+    fitted(monkeypatch, [1.0] * 10 + [5.0] * 90)
+    exact = binomtest(10, 100, alternative="less").proportion_ci(0.95, method="exact")
+    assert share_of_bad(1.0) == pytest.approx(exact.high, abs=1e-9)
+
+
+def test_without_calibration_nothing_is_vouched_for(monkeypatch):
+    fitted(monkeypatch, None)
+    assert share_of_bad(0.0) is None
+    with pytest.raises(ValueError, match="9 bad joints"):
+        fit_whole([1.0] * 9)
+
+
+def test_what_speaks_against_a_joint_is_the_log_of_the_chance_of_none():
+    v = opinion(view(Drawing()), -4.0, HOLE=1.0)
+    chances = [
+        1 / (1 + np.exp(-log_odds(v.joint, fault))) for fault in Fault if fault not in UNTAUGHT
+    ]
+    assert overall(v.joint) == pytest.approx(-np.log(1 - np.array(chances)).sum(), abs=1e-9)
+    assert overall(view(Drawing()).joint) is None
+
+
+def test_it_has_no_say_where_it_was_not_taught():
+    clear, loud = (opinion(view(Drawing()), -6.0, SEATING=odds) for odds in (-6.0, 9.0))
+    assert overall(clear.joint) == overall(loud.joint)
+    assert log_odds(loud.joint, Fault.SEATING) is None
+
+
+@pytest.mark.parametrize(("level", "verdict"), [(-7.0, Verdict.PASS), (-1.0, Verdict.RETAKE)])
+def test_a_joint_vouched_for_passes_on_finders_that_alone_are_unproven(monkeypatch, level, verdict):
+    proof = {f"{c.name}.{name}": 0.8 for c in registry().values() for name in c.proof}
+    table(monkeypatch, proof)
+    fitted(monkeypatch, [float(n) / 10 for n in range(1, 400)])
+    found = judged(opinion(view(Drawing()), level))
+    assert found.verdict is verdict
+    named = [f.check for f in found.findings]
+    assert ("unproven" in named) == (verdict is Verdict.RETAKE)
+    spike = next(f for f in found.findings if f.check == "spike")
+    if verdict is Verdict.PASS:
+        assert spike.outcome is Outcome.FINE
+        assert "of bad joints look as sound" in spike.text
+        assert spike.remedy == ""
+    else:
+        assert spike.outcome is Outcome.NOT_SEEN
+
+
+def test_what_is_measured_counts_however_sound_the_joint_looks(monkeypatch):
+    proof = {f"{c.name}.{name}": 0.8 for c in registry().values() for name in c.proof}
+    table(monkeypatch, proof)
+    fitted(monkeypatch, [float(n) / 10 for n in range(1, 400)])
+    for gap, outcome in ((3.2, Outcome.REWORK), (1.41, Outcome.DOUBT)):
+        found = judged(opinion(view(Drawing(gap=gap)), -7.0))
+        finding = next(f for f in found.findings if f.check == "insulation-gap")
+        assert finding.outcome is outcome
+        assert found.verdict is not Verdict.PASS
+
+
+def test_a_workshop_may_ask_for_more():
+    assert Settings(overlooked=0.0).overlooked == 0.0  # then nothing is vouched for
+    with pytest.raises(SettingsError, match="overlooked"):
+        Settings(overlooked=1.0)
