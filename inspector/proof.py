@@ -129,6 +129,11 @@ def is_suspected(item: Measurement, limits: Iterable[Limit], check: Check, fine:
     return not measured and _worth(item, own, check) < EVEN
 
 
+def contradicted(item: Measurement, fine: float) -> bool:
+    """Whether the second opinion is as sure that there is no fault as a pass has to be."""
+    return item.second is not None and item.second <= math.log((1.0 - fine) / fine)
+
+
 def _suspected(finding: Finding, check: Check, fine: float) -> bool:
     items = [item for item in finding.measured if isinstance(item, Measurement)]
     return any(is_suspected(item, finding.limits, check, fine) for item in items)

@@ -36,7 +36,7 @@ from inspector.model import (
 )
 from inspector.probability import chance, conformance, probability, sent_back
 from inspector.problems import problem_finding
-from inspector.proof import is_blind, is_suspected, unproven, vouched
+from inspector.proof import contradicted, is_blind, is_suspected, unproven, vouched
 from inspector.quality import too_small, unsure
 from inspector.second import asked, overall
 from inspector.settings import Settings
@@ -46,6 +46,7 @@ from inspector.wording import (
     LOOK_CLOSELY,
     OTHER_SIDE,
     advice,
+    contradiction_words,
     doubt_words,
     in_picture,
     quantity_words,
@@ -143,6 +144,8 @@ def _judged(
         sent_back(check.name, item, limit) > settings.rework or chance(item, limit, raw=True) > EVEN
     ):
         outcome = Outcome.DOUBT  # a table may mistrust a value, it cannot put it over the limit
+    if outcome is Outcome.REWORK and contradicted(item, settings.fine):
+        return Outcome.DOUBT, p, f"{check.title}: {contradiction_words(item, limit)}.", LOOK_CLOSELY
     if outcome is Outcome.REWORK:
         text = limit.reason.format(**reason_words(q, limit))
         by_size = conformance(q.value, q.standard_uncertainty, limit.sense, limit.value)

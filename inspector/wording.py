@@ -147,6 +147,16 @@ def suspicion_words(item: Measurement, limit: Limit) -> str:
     )
 
 
+def contradiction_words(item: Measurement, limit: Limit) -> str:
+    """Why a value that fails decides nothing: the second opinion is sure of the opposite."""
+    share = f" {limit.of}" if limit.of else ""
+    name = item.name.replace("-", " ").replace("_mm", "")
+    return (
+        f"{name} {quantity_words(item.quantity)}{share}, limit {limit.text}; but nothing else in"
+        " the picture looks like it"
+    )
+
+
 def quantity_words(q: Quantity) -> str:
     """Value and expanded uncertainty (k = 2) with the unit, such as "0.6 +/- 0.08 D".
 

@@ -142,6 +142,18 @@ def test_a_doubt_speaks_of_what_shows_before_what_is_only_not_proven(monkeypatch
     assert found.conformance == 0.5
 
 
+@pytest.mark.parametrize(
+    ("second", "outcome"), [(None, "rework"), (3.0, "rework"), (-2.9, "rework"), (-3.0, "doubt")]
+)
+def test_a_rework_that_the_second_opinion_contradicts_is_a_doubt(second, outcome):
+    # the log-odds of 0.05 are -2.944
+    found = judge_check(a_check(), (replace(measured(3.0), second=second),), S)
+    assert found.outcome == outcome
+    if outcome == "doubt":
+        assert "3 +/- 0.2 D, limit <= 2 D; but nothing else" in found.text
+        assert found.remedy == wording.LOOK_CLOSELY
+
+
 def test_no_table_makes_fine_what_is_measured_over_the_limit(monkeypatch):
     sure = Calibration(conformance=((-8.0, 0.99), (8.0, 0.99)), second=1.0)
     monkeypatch.setattr(uncertainty, "calibrations", lambda: {"a-check.gap": sure})

@@ -108,8 +108,12 @@ def test_what_is_measured_counts_however_sound_the_joint_looks(monkeypatch):
     proof = {f"{c.name}.{name}": 0.8 for c in registry().values() for name in c.proof}
     table(monkeypatch, proof)
     fitted(monkeypatch, [float(n) / 10 for n in range(1, 400)])
-    for gap, outcome in ((3.2, Outcome.REWORK), (1.41, Outcome.DOUBT)):
-        found = judged(opinion(view(Drawing(gap=gap)), -7.0))
+    for gap, said, outcome in (
+        (3.2, 0.0, Outcome.REWORK),
+        (3.2, -7.0, Outcome.DOUBT),
+        (1.41, -7.0, Outcome.DOUBT),
+    ):
+        found = judged(opinion(view(Drawing(gap=gap)), -7.0, GAP=said))
         finding = next(f for f in found.findings if f.check == "insulation-gap")
         assert finding.outcome is outcome
         assert found.verdict is not Verdict.PASS

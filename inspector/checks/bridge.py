@@ -185,5 +185,5 @@ LIMITS = (
 
 CHECK = Check(
     NAME, "Bridge", measure, LIMITS, __doc__ or "", ("bridge",), "bridges",
-    {"bridge": Fault.BRIDGE},
+    {"bridge": Fault.BRIDGE, "spacing": Fault.BRIDGE},
 )  # fmt: skip

@@ -234,5 +234,6 @@ LIMITS = (
 
 CHECK = Check(
     "excess-solder", "Excess solder", measure, LIMITS, __doc__ or "",
-    ("surplus",), "surplus solder", {"outside": Fault.EXCESS, "surplus": Fault.EXCESS},
+    ("surplus",), "surplus solder",
+    dict.fromkeys(("outside", "surplus", "on-insulation"), Fault.EXCESS),
 )  # fmt: skip

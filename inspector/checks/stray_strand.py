@@ -195,5 +195,5 @@ LIMITS = (
 CHECK = Check(
     NAME, "Stray strand", measure, LIMITS, __doc__ or "",
     ("length", "length-in-D"), "stray strands",
-    {"length": Fault.STRAND, "length-in-D": Fault.STRAND},
+    dict.fromkeys(("length", "length-in-D", "pole-margin"), Fault.STRAND),
 )  # fmt: skip
