@@ -36,7 +36,7 @@ from inspector.model import (
 )
 from inspector.probability import chance, conformance, probability, sent_back
 from inspector.problems import problem_finding
-from inspector.proof import contradicted, is_blind, is_suspected, unproven, vouched
+from inspector.proof import EVEN, contradicted, is_blind, is_suspected, unproven, vouched
 from inspector.quality import too_small, unsure
 from inspector.second import asked, overall
 from inspector.settings import Settings
@@ -55,7 +55,6 @@ from inspector.wording import (
 )
 
 LEANS = 0.5  # probability of conformance from which the evidence leans to sound
-EVEN = 0.5
 _GRAVITY = {Outcome.FINE: 0, Outcome.NOT_SEEN: 1, Outcome.DOUBT: 2, Outcome.REWORK: 3}
 _VERDICTS = (Verdict.REWORK, Verdict.RETAKE, Verdict.PASS)  # worst first
 
