@@ -32,7 +32,8 @@ class JointModel:
     spikes: tuple[Array, ...]  # (2, 3): base and tip
     fillet: Array | None  # (points, angles, 3)
     up: Array  # direction of the cup's opening
-    axis: Array
+    axis: Array  # of the wire where it ends, toward the cup
+    deep: Array  # of the cup, from its lip inward
     more_ends: tuple[Array, ...] = ()  # of other wires in the same cup
 
     def moved(self, m: NDArray[np.float64]) -> JointModel:
@@ -51,6 +52,7 @@ class JointModel:
             spikes=tuple(go(s) for s in self.spikes),
             fillet=None if self.fillet is None else go(self.fillet),
             up=self.up @ m[:3, :3].T, axis=self.axis @ m[:3, :3].T,
+            deep=self.deep @ m[:3, :3].T,
         )  # fmt: skip
 
 
@@ -120,6 +122,7 @@ def build(spec: JointSpec, rng: np.random.Generator, floor: float) -> JointModel
         tuple(spikes),
         fillet_grid,
         np.array([0.0, 0, 1]),
+        np.array([1.0, 0, 0]),
         np.array([1.0, 0, 0]),
         more_ends,
     )

@@ -15,6 +15,7 @@ from typing import Any, Literal
 Clear = Literal["sound", "near", "bad", "not-seen"]
 SPIKE_MM = STRAND_MM = 0.5  # the smallest that count
 HIDDEN_DRY = 0.3  # conductor diameters that did not wet and do not show it; ours, no source
+SLIVER_D = 0.2  # side of a square as large as a rough area in which waves show; ours, no source
 SEEN_D2 = 0.01  # an area of surplus that shows, D squared
 ORDER = {"bad": 3, "near": 2, "sound": 1, "not-seen": 0}
 
@@ -78,13 +79,16 @@ def _excess(values: dict[str, Any]) -> Clear:
     outside = at_most(values["excess_D"], 0.1) if values["excess_D"] > 0.03 else "sound"
     if not values["hidden_contour"]:
         # solder on the insulation or on its way to the next pole is too much, whatever it is called
-        return worst(outside, "near" if values["surplus_area_D2"] > SEEN_D2 else "sound")
+        state = worst(outside, "near" if values["surplus_area_D2"] > SEEN_D2 else "sound")
+        return "not-seen" if state == "sound" and values.get("excess_hidden", False) else state
     return worst(outside, "bad" if values["surplus_share"] > 0.2 else "near")
 
 
 def _rough(values: dict[str, Any]) -> Clear:
-    # flux and tinned strands are solder too, so the rough part may be a small share of it
-    wide = values["rough_share"] > 0.25 or values["rough_D"] > 0.3
+    # flux and tinned strands are solder too, so the rough part may be a small share of it; in a
+    # sliver no waves show
+    shows = values["rough_D"] > SLIVER_D
+    wide = shows and (values["rough_share"] > 0.25 or values["rough_D"] > 0.3)
     rough: Clear = "bad" if wide and values["rough_size"] > 0.5 else "near"
     return "sound" if values["rough_share"] < 0.02 else rough
 

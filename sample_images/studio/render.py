@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from .buffers import NEAR_MM, Buffers, pixels, sight_of
+from .denoise import guides, smooth
 from .part import Part
 from .slots import bsdf_of, lamps, mesh_of, slots
 from .variant import Native, mitsuba
@@ -25,7 +26,10 @@ def render(
     seed: int,
     passes: int = 1,
 ) -> Buffers:
-    """Trace the scene. The region buffers come from one ray through each pixel's centre."""
+    """Trace the scene and take the renderer's grain out of its light.
+
+    The region buffers come from one ray through each pixel's centre.
+    """
     mi = mitsuba()
     scene: dict[str, Any] = {"type": "scene", "integrator": {"type": "path", "max_depth": 6}}
     tables = []
@@ -95,8 +99,10 @@ def render(
             np.array(mi.render(loaded, spp=samples, seed=seed * 64 + k))[..., :3].astype(np.float32)
             / passes
         )
+    radiance = np.nan_to_num(radiance, posinf=0.0, neginf=0.0)
+    radiance = smooth(radiance, *guides(mi, loaded, seed))
     return Buffers(
-        np.nan_to_num(radiance),
+        radiance,
         *pixels(mi, loaded, len(tables), tables, camera),
         sight_of(mi, loaded, camera),
     )

@@ -15,7 +15,7 @@ from scipy import ndimage
 from . import part as pt
 from .buffers import Buffers
 from .joint import JointModel
-from .joint_frame import seen
+from .joint_frame import line_slack_mm, seen
 from .limits import clearness, faults
 from .truth_shape import fillets, frame, in_frame, spikes, strands, wetting
 from .view import Camera
@@ -28,6 +28,7 @@ TIP_RIM = 0.75  # of the bundle's radius: the rim of its rounded end
 RIM, RIM_SHARE = 72, 0.25  # points round it, and the share of them that shows an end
 SLIT_D = 0.05  # half the width of the narrowest part of an opening that shows its filling
 FILM_MM = 0.12  # solder through which the strands' shape still shows
+EXCESS_D = 0.03  # outside the outline from here on: whether it shows is asked
 OUTSIDE = ("fillet", "pool", "blob", "collar", "near bridge")  # solder that may stand out
 
 
@@ -105,15 +106,29 @@ def _tip_shows(model: JointModel, camera: Camera, buffers: Buffers) -> bool:
     return bool(seen(camera, buffers, rim, FILM_MM).mean() >= RIM_SHARE)
 
 
-def _excess_d(model: JointModel, camera: Camera, lip_depth: float, d_px: float) -> float:
-    """How far solder stands outside the terminal's own outline, D."""
+def _excess_d(
+    model: JointModel, camera: Camera, buffers: Buffers, d_px: float
+) -> tuple[float, bool]:
+    """How far solder that the camera sees stands outside the terminal's outline, D; if more hides.
+
+    Beside the terminal's axis, not the wire's: a wire that comes in at an angle is no excess.
+    """
     solid = [p.vertices for p in model.parts if p.label == pt.SOLDER and p.name in OUTSIDE]
     if not solid:
-        return 0.0
-    across = in_frame(model, camera, np.concatenate(solid))[:, 1]
-    across = np.abs(across - in_frame(model, camera, model.lip[None])[0, 1])
-    own = model.spec.cup.outer * camera.focal_px / lip_depth / d_px
-    return float(max(0.0, across.max() - own))
+        return 0.0, False
+    points = np.concatenate(solid).astype(float)
+    beside = model.lip + ((points - model.lip) @ model.deep)[:, None] * model.deep
+    (start, ahead), _ = camera.project(np.stack([model.lip, model.lip + model.deep]))
+    way = (ahead - start) / (np.linalg.norm(ahead - start) + 1e-9)
+    across = np.abs((camera.project(points)[0] - start) @ np.array([-way[1], way[0]]))
+    own = model.spec.cup.outer * camera.focal_px / camera.project(beside)[1]
+    out = (across - own) / d_px
+    stands = out > EXCESS_D
+    if stands.any():
+        stands[stands] = seen(camera, buffers, points[stands], line_slack_mm(model.spec.d_mm))
+    hidden = (out > EXCESS_D) & ~stands
+    farther = out[stands].max(initial=0.0) + EXCESS_D  # the back of a bead that shows is no news
+    return float(out[~hidden].max(initial=0.0)), bool((out[hidden] > farther).any())
 
 
 def joint_truth(model: JointModel, number: int, camera: Camera, buffers: Buffers) -> dict[str, Any]:
@@ -139,7 +154,7 @@ def joint_truth(model: JointModel, number: int, camera: Camera, buffers: Buffers
     wet, where["wetting"] = wetting(model, camera, buffers)
     values |= wet
     values["fillet"] = fillets(model, camera)
-    values["excess_D"] = _excess_d(model, camera, float(lip_depth), d_px)
+    values["excess_D"], values["excess_hidden"] = _excess_d(model, camera, buffers, d_px)
     values["surplus_share"] = areas.share(pt.SURPLUS)
     values["hidden_contour"] = bool(spec.dome_mm > 0)
     values["spike_mm"], values["spike_hidden"], where["spike"] = spikes(model, camera, buffers)

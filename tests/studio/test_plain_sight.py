@@ -56,8 +56,9 @@ def test_a_mark_of_a_few_pixels_is_no_mark():
 @pytest.mark.parametrize(
     ("check", "hidden", "worse"),
     [
-        ("surface", {"hole_hidden": True}, {"rough_share": 0.9, "rough_size": 1.0}),
+        ("surface", {"hole_hidden": True}, {"rough_share": 0.9, "rough_size": 1.0, "rough_D": 0.4}),
         ("insulation-damage", {"char_kind": "burnt"}, {"ragged_D": 0.5}),
+        ("excess-solder", {"excess_hidden": True}, {"excess_D": 0.2}),
     ],
 )
 def test_what_is_hidden_is_not_seen_unless_something_else_is_wrong(check, hidden, worse):

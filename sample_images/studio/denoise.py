@@ -1,0 +1,101 @@
+"""Takes the renderer's own grain out of the light, which no camera has.
+
+A pixel far brighter than its neighbours is a path that met a lamp by chance: it is brought down to
+them. What grain is left is averaged over neighbours that lie on the same surface and are about as
+bright: an edge-avoiding wavelet (Dammertz, Sewtz, Hanika and Lensch, Edge-avoiding a-trous wavelet
+transform for fast global illumination filtering, High Performance Graphics 2010), guided by albedo
+and normals. The camera's noise comes later and is another thing.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from .variant import Native
+
+Picture = NDArray[np.float32]  # (h, w, 3)
+Grey = NDArray[np.float32]  # (h, w)
+GUIDE_SAMPLES = 4
+LEVELS = 2  # so it reaches three pixels
+_BRIGHTER = 1.5  # times the second brightest of its eight neighbours: a firefly
+_ALIKE = 0.3  # natural logarithm of the ratio of two lights that are averaged
+_FLAT = 32.0  # how fast the weight falls as normals part: to a third at 14 degrees
+_DARK = 0.02  # of reflectance, so that black surfaces divide well
+_KERNEL = {1: 0.6, 2: 0.36}  # weight of a neighbour by how many steps it lies away
+_ROWS, _EDGE = 512, 8  # rows at a time, for the memory's sake, and what they overlap
+
+
+def without_fireflies(light: Picture) -> Picture:
+    """The light (h, w, 3) with single pixels, and pairs of them, brought down to what lies around.
+
+    A line one pixel wide stays, since each of its pixels has two neighbours of its own kind; glints
+    of a pixel or two go, as they do in a phone.
+    """
+    brightest = np.pad(light.max(axis=2), 1, mode="edge")
+    h, w = light.shape[:2]
+    around = [(dy, dx) for dy in range(3) for dx in range(3) if (dy, dx) != (1, 1)]
+    second = np.partition([brightest[y : y + h, x : x + w] for y, x in around], 6, axis=0)[6]
+    own = brightest[1:-1, 1:-1]
+    factor = np.minimum(1.0, _BRIGHTER * second / np.maximum(own, 1e-9))
+    return light * np.asarray(factor, np.float32)[..., None]
+
+
+def guides(mi: Native, scene: Native, seed: int) -> tuple[Picture, Picture]:
+    """Albedo and unit normals of what each pixel shows, both (h, w, 3); 0 where there is none."""
+    aov = mi.load_dict({"type": "aov", "aovs": "albedo:albedo,nn:sh_normal"})
+    both = np.array(mi.render(scene, integrator=aov, spp=GUIDE_SAMPLES, seed=seed), np.float32)
+    both = both[..., -6:]
+    # a few pixels have no albedo (nan): without a normal they are averaged with no other
+    both[~np.isfinite(both).all(axis=2)] = 0.0
+    return both[..., :3], both[..., 3:]
+
+
+def _tone(light: Picture, floor: float) -> Grey:
+    """Logarithm of the light over a floor, without single dark or bright pixels."""
+    return cv2.medianBlur(np.log(light.mean(axis=2) + floor).astype(np.float32), 3)
+
+
+def _level(light: Picture, normals: Picture, floor: float, step: int) -> Picture:
+    """One level of the wavelet: each pixel and its eight neighbours `step` pixels away."""
+    tone = _tone(light, floor)
+    h, w = tone.shape
+    room = ((step, step), (step, step), (0, 0))
+    lights, facing = (np.pad(a, room, mode="edge") for a in (light, normals))
+    tones = np.pad(tone, step, mode="edge")
+    total, weights = light.copy(), np.ones_like(tone)
+    for dy in (-1, 0, 1):
+        for dx in (-1, 0, 1):
+            if dy == dx == 0:
+                continue
+            there = np.s_[step * (1 + dy) :, step * (1 + dx) :]
+            apart = (tones[there][:h, :w] - tone) / np.float32(_ALIKE)
+            turned = 1 - np.einsum("ijk,ijk->ij", normals, facing[there][:h, :w])
+            weight = np.exp(-(apart * apart) - np.float32(_FLAT) * np.maximum(turned, 0))
+            weight *= np.float32(_KERNEL[abs(dy) + abs(dx)])
+            total += weight[..., None] * lights[there][:h, :w]
+            weights += weight
+    return total / weights[..., None]
+
+
+def smooth(light: Picture, albedo: Picture, normals: Picture) -> Picture:
+    """The light (h, w, 3) without grain; colours and textures stay, for they are divided out.
+
+    All three must be finite.
+    """
+    out = np.empty_like(light)
+    h = len(light)
+    # one floor for all rows, or else strips would not fit together
+    typical = float(np.sqrt(np.maximum(light[::4, ::4], 0)).mean()) ** 2  # fireflies weigh little
+    floor = 1e-3 * typical / (float(albedo.mean()) + _DARK) + 1e-12
+    for top in range(0, h, _ROWS):
+        first, last = max(0, top - _EDGE), min(h, top + _ROWS + _EDGE)
+        rows = np.s_[first:last]
+        surface = np.maximum(albedo[rows], 0) + np.float32(_DARK)
+        falls = without_fireflies(light[rows]) / surface
+        for level in range(LEVELS):
+            falls = _level(falls, normals[rows], floor, 1 << level)
+        done = falls * surface
+        out[top : top + _ROWS] = done[top - first : top - first + _ROWS]
+    return out
