@@ -19,6 +19,7 @@ from starlette.responses import HTMLResponse
 from inspector import kinds
 from inspector.headline import UNDECIDED, pressing, undecided, verdict_words
 from inspector.model import Finding, Inspection, Verdict
+from inspector.passing import pass_lines
 from inspector.report import CAUTIONS, source_text, unseen_text
 from inspector.wire import LARGEST_OD_MM, SIZES, SMALLEST_OD_MM
 from inspector.wording import FEWEST_POLES, MOST_POLES, told_once
@@ -84,6 +85,7 @@ def answer(inspection: Inspection, links: Mapping[str, str]) -> HTMLResponse:
         f"<p>{escape(UNDECIDED)}</p>" if state == "undecided" else "",
         "<h2>Why</h2>\n<ol>\n" + "\n".join(rows) + "\n</ol>" if rows else "",
         *(f"<p>{escape(line)}</p>" for line in more),
+        *(f"<p>{escape(line)}</p>" for line in pass_lines(inspection)),
         f"<p>{escape(unseen_text(inspection))}</p>" if inspection.results else "",
     ]
     if inspection.verdict is not Verdict.PASS:

@@ -70,7 +70,10 @@ class Links(BaseModel):
 
 
 class Inspection(BaseModel):
-    """One photo's verdict, reasons and measurements."""
+    """One photo's verdict, reasons and measurements.
+
+    pass_words: what each joint's pass rests on, then what to look for oneself; empty without one.
+    """
 
     id: str
     photo: str
@@ -78,6 +81,7 @@ class Inspection(BaseModel):
     side_only: bool
     seconds: float
     reasons: list[Reason]
+    pass_words: list[str]
     joints: list[Joint]
     scale: Scale
     quality: dict[str, float | None]

@@ -18,6 +18,7 @@ from inspector.framing import Window
 from inspector.headline import joint_words, undecided, verdict_words
 from inspector.model import Finding, Inspection, JointResult, Verdict
 from inspector.panel import draw_close, draw_overview
+from inspector.passing import pass_lines
 from inspector.placing import Box
 from inspector.report import (
     CAUTIONS,
@@ -161,15 +162,19 @@ def _count(inspection: Inspection) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Row:
-    """Lines of the key, with the number and outcome of the finding that they explain, if any."""
+    """Lines of the key, with the number and outcome of the finding that they explain, if any.
+
+    `loud`: without a finding, and yet as large as one.
+    """
 
     lines: tuple[str, ...]
     finding: Finding | None = None
     number: str = ""
+    loud: bool = False
 
 
 def _rows(inspection: Inspection) -> list[_Row]:
-    """What the numbers mean and what to do, then what no photo shows, then the caution."""
+    """What the numbers mean and what to do, what a pass rests on, what no photo shows, cautions."""
     rows, room, found = [], WIDE_PX - 120, reasons(inspection)
     for number, (finding, remedy) in enumerate(zip(found, told_once(found), strict=True), start=1):
         where = "" if finding.joint is None else f"Joint {finding.joint}, "
@@ -180,10 +185,13 @@ def _rows(inspection: Inspection) -> list[_Row]:
         said = " ".join(filter(None, (said, source_text(finding), remedy)))
         lines = strokes.wrap(said[0].upper() + said[1:], _KEY_PX, room)
         rows.append(_Row(tuple(lines), finding, str(number)))
+    wide = WIDE_PX - 72
+    passed = [strokes.wrap(line, _KEY_PX, wide) for line in pass_lines(inspection)]
+    rows += [_Row(tuple(lines), loud=True) for lines in passed]
     notes = [unseen_text(inspection)] if inspection.results else []
     if inspection.verdict is not Verdict.PASS:
         notes.append(" ".join(CAUTIONS[:3]))
-    return rows + [_Row(tuple(strokes.wrap(note, _NOTE_PX, WIDE_PX - 72))) for note in notes]
+    return rows + [_Row(tuple(strokes.wrap(note, _NOTE_PX, wide))) for note in notes]
 
 
 def _key(inspection: Inspection) -> Canvas:
@@ -195,6 +203,8 @@ def _key(inspection: Inspection) -> Canvas:
     words, y = [], float(between)
     for row in rows:
         colour, size, left = strokes.FAINT, _NOTE_PX, 36.0
+        if row.loud:
+            colour, size = strokes.PAPER, _KEY_PX
         if row.finding is not None:
             strokes.badge(canvas, 52, y + step / 2, 44, strokes.STYLES[row.finding.outcome])
             at = 52 - strokes.text_width(row.number, 30) / 2

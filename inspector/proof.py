@@ -42,16 +42,18 @@ def vouched(
         if check is None or not _rests(finding, check, fine):
             out.append(finding)
             continue
-        text = (
-            f"{check.title}: nothing wrong is seen, and fewer than {_percent(share)} % of bad"
-            " joints look as sound as this one."
-        )
+        text = f"{check.title}: nothing wrong is seen, and {as_sound_words(share)}."
         out.append(replace(finding, outcome=Outcome.FINE, text=text, remedy="", conformance=None))
     return out
 
 
-def _percent(share: float) -> int:
-    return math.floor(100.0 * share) + 1
+def as_sound_words(share: float) -> str:
+    """How few bad joints look as sound, as a clause; `share` is an upper bound (95 %)."""
+    percent = math.floor(100.0 * share) + 1
+    return (
+        f"fewer than {percent} % of clearly bad joints in rendered pictures look as sound"
+        " (upper bound)"
+    )
 
 
 def unproven(

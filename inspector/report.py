@@ -20,6 +20,7 @@ from inspector.model import (
     Scale,
     Verdict,
 )
+from inspector.passing import pass_lines
 from inspector.proof import NOT_SHOWN
 from inspector.weakness import advised, likely_cause
 from inspector.wording import quantity_text
@@ -61,6 +62,7 @@ def as_json(
             }
             for finding in reasons(inspection)
         ],
+        "pass_words": list(pass_lines(inspection)),
         "joints": [_joint(result) for result in inspection.results],
         "scale": _scale(inspection.scale),
         "quality": {name: _round(value) for name, value in inspection.quality.items()},

@@ -19,6 +19,7 @@ from inspector.model import (
     Outcome,
     Verdict,
 )
+from inspector.passing import pass_lines
 from inspector.report import (
     CAUTIONS,
     limit_text,
@@ -60,6 +61,7 @@ def print_inspection(
     found = reasons(inspection)
     if found:
         parts.append(_reasons(inspection, everything=everything))
+    parts += [Text(line) for line in pass_lines(inspection)]
     for result in inspection.results:
         parts += _whole(result) if everything else _folded(result)
     if inspection.results:

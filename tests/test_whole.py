@@ -10,6 +10,8 @@ from inspector import uncertainty, whole
 from inspector.checks import registry
 from inspector.kinds import registry as kinds
 from inspector.model import Fault, Faults, Outcome, Verdict
+from inspector.passing import rests_on
+from inspector.proof import as_sound_words
 from inspector.second import UNTAUGHT, log_odds, overall
 from inspector.settings import Settings, SettingsError
 from inspector.uncertainty import read_calibrations, write_calibrations
@@ -91,17 +93,29 @@ def test_a_joint_vouched_for_passes_on_finders_that_alone_are_unproven(monkeypat
     proof = {f"{c.name}.{name}": 0.8 for c in registry().values() for name in c.proof}
     table(monkeypatch, proof)
     fitted(monkeypatch, [float(n) / 10 for n in range(1, 400)])
-    found = judged(opinion(view(Drawing()), level))
+    v = opinion(view(Drawing()), level)
+    found = judged(v)
     assert found.verdict is verdict
     named = [f.check for f in found.findings]
     assert ("unproven" in named) == (verdict is Verdict.RETAKE)
     spike = next(f for f in found.findings if f.check == "spike")
     if verdict is Verdict.PASS:
         assert spike.outcome is Outcome.FINE
-        assert "of bad joints look as sound" in spike.text
+        assert "of clearly bad joints in rendered pictures look as sound" in spike.text
         assert spike.remedy == ""
+        assert f"joint as a whole: {as_sound_words(share_of_bad(overall(v.joint)))}." in rests_on(
+            found
+        )
     else:
         assert spike.outcome is Outcome.NOT_SEEN
+
+
+def test_where_each_finder_is_proven_the_pass_rests_on_each_check(monkeypatch):
+    table(monkeypatch, {f"{c.name}.{name}": 0.97 for c in registry().values() for name in c.proof})
+    fitted(monkeypatch, [float(n) / 10 for n in range(1, 400)])
+    found = judged(opinion(view(Drawing()), -7.0))
+    assert found.verdict is Verdict.PASS
+    assert "on each check alone" in rests_on(found)
 
 
 def test_what_is_measured_counts_however_sound_the_joint_looks(monkeypatch):

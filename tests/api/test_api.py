@@ -273,6 +273,18 @@ def test_a_browsers_mistake_is_a_page_with_the_sentence_and_a_way_back(client):
     assert client.request("GET", "/nowhere", headers=BROWSER).status_code == 404
 
 
+@pytest.mark.parametrize("verdict", list(Verdict))
+def test_what_a_pass_rests_on_is_in_the_json_and_on_the_page(client, monkeypatch, verdict):
+    monkeypatch.setattr(stages, "run", lambda *_: scenes.inspection(verdict=verdict))
+    lines = upload(client).json()["pass_words"]
+    page = by_form(client).text
+    assert len(lines) == (2 if verdict is Verdict.PASS else 0)
+    assert all(line in page for line in lines)
+    assert ("Before the sleeve" in page) == (verdict is Verdict.PASS)
+    described = client.get("/openapi.json").json()["components"]["schemas"]["Inspection"]
+    assert "pass_words" in described["required"]
+
+
 def test_names_of_files_are_no_markup(client, monkeypatch):
     def run(photo, _job, _settings):
         return replace(scenes.inspection(), photo=photo)
