@@ -171,7 +171,7 @@ def test_weights_learn_from_one_picture(scenes, weights, tmp_path):
     trainer.net.train()
     batch = batch_of(scenes, 4, 64)
     rgb, truth = batch["rgb"].float() / 255, truth_of(batch)
-    trainer._move = lambda _batch: (rgb, truth)
+    trainer._move = lambda *_: (rgb, truth)
     values = [sum(trainer.step(batch, 0.0)) for _ in range(40)]
     assert np.mean(values[-5:]) < 0.6 * np.mean(values[:5])
 
@@ -204,7 +204,7 @@ def test_a_batch_that_is_not_finite_is_skipped(scenes, tmp_path):
     batch = batch_of(scenes, 2, 64)
     rgb, truth = batch["rgb"].float() / 255, truth_of(batch)
     rgb[0, 0, 0, 0] = torch.nan
-    trainer._move = lambda _batch: (rgb, truth)
+    trainer._move = lambda *_: (rgb, truth)
     before = [p.clone() for p in trainer.net.parameters()]
     assert np.isnan(trainer.step(batch, 0.0)).all()
     assert all(torch.equal(a, b) for a, b in zip(before, trainer.net.parameters(), strict=True))

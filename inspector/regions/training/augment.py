@@ -239,8 +239,12 @@ def camera(rgb: Tensor) -> Tensor:
 
 
 @torch.no_grad()
-def augment(rgb: Tensor, truth: Truth, bank: Tensor) -> tuple[Tensor, Truth]:
-    """All changes in the world's order: scene, light, camera; a few photos have only the first."""
+def augment(rgb: Tensor, truth: Truth, bank: Tensor, spoilt: float = 0.94) -> tuple[Tensor, Truth]:
+    """All changes in the world's order: scene, light, camera; a few photos have only the first.
+
+    `spoilt` is the share of the photos that a second camera takes.
+    """
     rgb = recolour(new_ground(rgb, truth, bank), truth)
     rgb, truth = cover(rgb, truth, bank)
-    return some_of(rgb, 0.94, lambda part: camera(colour(light(part)))), truth
+    rgb = some_of(rgb, 0.94, lambda part: colour(light(part)))
+    return some_of(rgb, spoilt, camera), truth

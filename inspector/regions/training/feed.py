@@ -21,7 +21,8 @@ import torch
 from torch import Tensor
 from torch.utils.data import DataLoader, IterableDataset, get_worker_info
 
-from inspector.regions.training.crops import Crop, random_crop
+from inspector.model import Fault
+from inspector.regions.training.crops import MOST_JOINTS, Crop, random_crop
 from inspector.regions.training.scenes import Scene, Watcher
 
 Batch = dict[str, Tensor]
@@ -40,6 +41,18 @@ def stack(crops: list[Crop]) -> Batch:
         "peaks": torch.from_numpy(np.stack([c.peaks for c in crops])),
         "faults": torch.from_numpy(np.stack([c.faults for c in crops])),
     }
+
+
+def blank(size: int, count: int) -> Batch:
+    """A batch with nothing in it, of the shapes of any other."""
+    crop = Crop(
+        np.zeros((size, size, 3), np.uint8),
+        np.zeros((size, size), np.uint8),
+        np.zeros((size, size), np.int16),
+        np.zeros((MOST_JOINTS, 3, 4), np.float32),
+        np.full((MOST_JOINTS, len(Fault)), -1, np.int8),
+    )
+    return stack([crop] * count)
 
 
 class Pool:
@@ -150,6 +163,10 @@ class Batches:
                 in_order=False,
             )
         )
+
+    def blank(self) -> Batch:
+        """A batch with nothing in it, at once: to compile with while the first scenes come."""
+        return blank(self._feed.size, self._feed.batch)
 
     def take(self) -> Batch:
         """The next batch; waits for the first scene.

@@ -32,6 +32,7 @@ _ENCODER_PART = 0.5  # of the learning rate
 _LAST_PART = 0.01
 _LARGEST_NORM = 5.0
 _PROBE_STEPS = 4
+_SPOILT, _SPOILT_UNTIL = (0.94, 0.5), 0.6
 _MOST_FAILURES = 10
 Losses = Callable[..., tuple[Tensor, ...]]
 
@@ -76,6 +77,12 @@ def _rate(progress: float, step: int) -> float:
     return warm * (_LAST_PART + (1 - _LAST_PART) * 0.5 * (1 + math.cos(math.pi * progress)))
 
 
+def _spoilt(progress: float) -> float:
+    """Share of the photos spoilt by a second camera: fewer toward the end, as photos mostly are."""
+    late = max(0.0, (progress - _SPOILT_UNTIL) / (1 - _SPOILT_UNTIL))
+    return _SPOILT[0] + late * (_SPOILT[1] - _SPOILT[0])
+
+
 def _optimiser(net: Net, rate: float) -> torch.optim.Optimizer:
     groups: list[dict[str, Any]] = []
     for part, inside in ((_ENCODER_PART, True), (1.0, False)):
@@ -109,13 +116,14 @@ class Trainer:
         self.steps = 0
         self.largest_batch = 1 << 30
 
-    def _move(self, batch: Batch) -> tuple[Tensor, Truth]:
+    def _move(self, batch: Batch, progress: float = 0.0) -> tuple[Tensor, Truth]:
         n = min(len(batch["rgb"]), self.largest_batch)
         on = {k: v[:n].to(self.device, non_blocking=True) for k, v in batch.items() if v.ndim}
         truth = Truth(
             on["labels"].long(), on["bits"].int(), on["peaks"].float(), on["faults"].long()
         )
-        return augment(on["rgb"].float().contiguous() / 255, truth, self.surfaces)
+        pixels = on["rgb"].float().contiguous() / 255
+        return augment(pixels, truth, self.surfaces, _spoilt(progress))
 
     def loss(self, rgb: Tensor, truth: Truth) -> tuple[Tensor, ...]:
         """Region, mark and fault loss of one augmented batch; rgb in 0..1."""
@@ -126,7 +134,7 @@ class Trainer:
         """One update; gives the losses, or nan when the batch had to be skipped."""
         for group in self.optimiser.param_groups:
             group["lr"] = self.plan.rate * group["part"] * _rate(progress, self.steps)
-        rgb, truth = self._move(batch)
+        rgb, truth = self._move(batch, progress)
         parts = self.loss(rgb, truth)
         self.optimiser.zero_grad(set_to_none=True)
         torch.stack(parts).sum().backward()
@@ -140,7 +148,7 @@ class Trainer:
         return tuple(torch.stack(parts).detach().tolist())
 
     def choose_way(self, batch: Batch) -> None:
-        """Take the plan's way, or time the plain ones on a true batch; weights unharmed."""
+        """Take the plan's way, or time the plain ones on a batch; weights unharmed."""
         state = {k: v.clone() for k, v in self.net.state_dict().items()}
         known = ways()
         names = ["plain", "channels-last"] if self.plan.way == "try" else [self.plan.way]
@@ -197,10 +205,10 @@ class Trainer:
 
     def run(self, batches: Batches) -> float:
         """Train until the plan's end; gives the progress reached."""
+        if self.half:
+            self._guarded(self.choose_way, batches.blank())
         _LOG.info("waiting for the first scenes")
         batch = batches.take()
-        if self.half:
-            self._guarded(self.choose_way, batch)
         self._guarded(self.show, batch, self.plan.out / "windows.jpg")
         start = saved = time.monotonic()
         span = max(self.plan.end - start, 1e-6)
