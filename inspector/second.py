@@ -7,11 +7,13 @@ cells of one joint is pooled as in training, so that one cell that is sure speak
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from inspector.model import Check, Fault, Joint, Measured, Measurement
+from inspector.model import Check, Fault, Faults, Joint, Mask, Measured, Measurement
 from inspector.regions.capsule import ASIDE_D, BEHIND_D, BEYOND_D
 from inspector.uncertainty import key_of
 
@@ -28,31 +30,49 @@ def log_odds(joint: Joint, fault: Fault) -> float | None:
     beyond the lip. None where the network gives no second opinion, on a fault that it was not
     taught, or where no cell is the joint's.
     """
+    return _opinions(joint, (fault,)).get(fault)
+
+
+def _opinions(joint: Joint, asked_of: Iterable[Fault]) -> dict[Fault, float]:
+    """The log-odds of several faults, lacking those on which there is no opinion.
+
+    The joint's cells are the same for every fault, so they are looked up once.
+    """
     faults = joint.patch.faults
-    if faults is None or fault in UNTAUGHT:
-        return None
-    local = faults.grid[fault]
-    ys, xs = np.indices(local.shape)
+    taught = [fault for fault in asked_of if fault not in UNTAUGHT]
+    if faults is None or not taught:
+        return {}
+    mine = _cells(joint, faults)
+    if not mine.any():
+        return {}
+    return {fault: _pooled(faults.grid[fault][mine]) for fault in taught}
+
+
+def _cells(joint: Joint, faults: Faults) -> Mask:
+    """Which cells (h, w) of the grid are the joint's."""
+    ys, xs = np.indices(faults.grid.shape[1:])
     middles = np.stack([xs, ys], axis=-1) * faults.cell_px + np.asarray(faults.corner)
     s, t = np.moveaxis(joint.to_frame(middles), -1, 0)
     lip = float(joint.to_frame(np.array([joint.lip]))[0, 0])
-    mine = (s >= -BEHIND_D) & (s <= lip + BEYOND_D) & (np.abs(t) <= ASIDE_D)
-    if not mine.any():
-        return None
-    odds = np.exp(LARGEST_ODDS * np.tanh(local[mine].astype(float) / LARGEST_ODDS))
+    return np.asarray((s >= -BEHIND_D) & (s <= lip + BEYOND_D) & (np.abs(t) <= ASIDE_D))
+
+
+def _pooled(local: NDArray[np.float32]) -> float:
+    odds = np.exp(LARGEST_ODDS * np.tanh(local.astype(float) / LARGEST_ODDS))
     return math.log(float(odds.mean()) + _NONE)
 
 
 def asked(check: Check, measured: tuple[Measured, ...], joint: Joint) -> tuple[Measured, ...]:
     """The measurements, each with the second opinion on its fault where it has one."""
-    return tuple(_with_second(check, item, joint) for item in measured)
+    said = _opinions(joint, set(check.faults.values()))
+    return tuple(_with_second(check, item, said) for item in measured)
 
 
-def _with_second(check: Check, item: Measured, joint: Joint) -> Measured:
+def _with_second(check: Check, item: Measured, said: Mapping[Fault, float]) -> Measured:
     fault = check.faults.get(key_of(item.name))
     if fault is None or not isinstance(item, Measurement):
         return item
-    return replace(item, second=log_odds(joint, fault))
+    return replace(item, second=said.get(fault))
 
 
 def overall(joint: Joint) -> float | None:
@@ -61,6 +81,5 @@ def overall(joint: Joint) -> float | None:
     Minus the log of the probability that it has none of the faults, each opinion taken for
     independent of the others. None where the network gives no second opinion.
     """
-    said = [log_odds(joint, fault) for fault in Fault]
-    known = [odds for odds in said if odds is not None]
+    known = list(_opinions(joint, Fault).values())
     return float(np.logaddexp(0.0, known).sum()) if known else None
