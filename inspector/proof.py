@@ -8,7 +8,7 @@ all such checks.
 The network's second opinion on the fault counts in these tables. Where nothing is measured and it
 leans to bad, that is a suspicion: a doubt of its own. And where it speaks against none of the
 faults, so that hardly any bad joint looks as sound as this one, the joint is vouched for as a
-whole: what rests on "none seen" is then fine.
+whole: what rests on "none seen" is then fine, and so is a trace that is more likely nothing.
 
 See docs/decisions/0009-unproven-finders-cannot-pass.md and 0012-the-joint-as-a-whole.md.
 """
@@ -34,15 +34,18 @@ def vouched(
 ) -> list[Finding]:
     """The findings of a joint vouched for as a whole: those that rest on "none seen" are fine.
 
-    `share` is the share of bad joints that look as sound.
+    So are those on a trace of something that leans to nothing, if the second opinion is sure that
+    there is no such fault. `share` is the share of bad joints that look as sound.
     """
     out = []
     for finding in findings:
         check = checks.get(finding.check)
-        if check is None or not _rests(finding, check, fine):
+        if check is None or not _rests(finding, check, fine, traces=True):
             out.append(finding)
             continue
-        text = f"{check.title}: nothing wrong is seen, and {as_sound_words(share)}."
+        traces = any(_is_trace(m, finding.limits, check, fine) for m in finding.measured)
+        seen = "what is seen leans to sound" if traces else "nothing wrong is seen"
+        text = f"{check.title}: {seen}, and {as_sound_words(share)}."
         out.append(replace(finding, outcome=Outcome.FINE, text=text, remedy="", conformance=None))
     return out
 
@@ -87,8 +90,8 @@ def unproven(
     return out
 
 
-def _rests(finding: Finding, check: Check, fine: float) -> bool:
-    """Whether what is not measured is all that keeps the finding from being fine."""
+def _rests(finding: Finding, check: Check, fine: float, *, traces: bool = False) -> bool:
+    """Whether what is not measured, or only in traces, is all that keeps a finding from fine."""
     if finding.outcome not in (Outcome.FINE, Outcome.DOUBT):
         return False
     items = [item for item in finding.measured if isinstance(item, Measurement)]
@@ -97,6 +100,7 @@ def _rests(finding: Finding, check: Check, fine: float) -> bool:
         for item in items
         if is_blind(item, finding.limits, check, fine)
         or is_suspected(item, finding.limits, check, fine)
+        or (traces and _is_trace(item, finding.limits, check, fine))
     ]
     rest = [item for item in items if item not in blind]
     return bool(blind) and all(_is_fine(item, finding, check, fine) for item in rest)
@@ -134,6 +138,19 @@ def is_suspected(item: Measurement, limits: Iterable[Limit], check: Check, fine:
 def contradicted(item: Measurement, fine: float) -> bool:
     """Whether the second opinion is as sure that there is no fault as a pass has to be."""
     return item.second is not None and item.second <= math.log((1.0 - fine) / fine)
+
+
+def _is_trace(item: Measured, limits: Iterable[Limit], check: Check, fine: float) -> bool:
+    """Whether something that may not be there leans to nothing, and the second opinion is sure.
+
+    A doubt by what is measured, but less of one than not. Never a size that every joint has.
+    """
+    own = [limit for limit in limits if limit.name == item.name]
+    if not isinstance(item, Measurement) or not own or not all(limit.thing for limit in own):
+        return False
+    leans = min(_worth(item, own, check), _shown(item, own)) >= EVEN
+    plain = _worth(item, own, check) >= fine or is_blind(item, own, check, fine)
+    return leans and not plain and contradicted(item, fine)
 
 
 def _suspected(finding: Finding, check: Check, fine: float) -> bool:

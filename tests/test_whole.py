@@ -11,14 +11,14 @@ from inspector.checks import registry
 from inspector.kinds import registry as kinds
 from inspector.model import Fault, Faults, Outcome, Verdict
 from inspector.passing import rests_on
-from inspector.proof import as_sound_words
+from inspector.proof import as_sound_words, vouched
 from inspector.second import UNTAUGHT, log_odds, overall
 from inspector.settings import Settings, SettingsError
 from inspector.uncertainty import read_calibrations, write_calibrations
-from inspector.verdict import judge
+from inspector.verdict import judge, judge_check
 from inspector.whole import WHOLE, fit_whole, share_of_bad
 from tests.defects import Drawing, view
-from tests.made_checks import table
+from tests.made_checks import a_check, a_limit, measured, table
 
 S = Settings()
 
@@ -137,3 +137,33 @@ def test_a_workshop_may_ask_for_more():
     assert Settings(overlooked=0.0).overlooked == 0.0  # then nothing is vouched for
     with pytest.raises(SettingsError, match="overlooked"):
         Settings(overlooked=1.0)
+
+
+TRACE = {"value": 0.9, "u": 0.3, "second": -5.0, "thing": "a thing"}  # limit 1.0: 63 % likely none
+
+
+@pytest.mark.parametrize(
+    ("changed", "outcome"),
+    [
+        ({}, Outcome.FINE),
+        ({"second": -2.0}, Outcome.DOUBT),  # not sure enough that there is none
+        ({"second": None}, Outcome.DOUBT),
+        ({"value": 1.1}, Outcome.DOUBT),  # leans to bad
+        ({"value": 3.0, "second": None}, Outcome.REWORK),
+        ({"value": 3.0}, Outcome.DOUBT),  # contradicted, yet over its limit
+        ({"thing": ""}, Outcome.DOUBT),  # a size that every joint has
+    ],
+)
+def test_a_trace_that_leans_to_nothing_is_fine_at_a_joint_vouched_for(changed, outcome):
+    case = {**TRACE, **changed}
+    check = a_check(replace(a_limit(value=1.0), thing=case["thing"]))
+    item = replace(measured(case["value"], case["u"]), second=case["second"])
+    before = judge_check(check, (item,), S)
+    (after,) = vouched([before], {check.name: check}, S.fine, 0.02)
+    assert after.outcome is outcome
+    if outcome is Outcome.FINE:
+        assert before.outcome is Outcome.DOUBT
+        assert "what is seen leans to sound, and fewer than 3 %" in after.text
+        assert after.remedy == ""
+    else:
+        assert after == before

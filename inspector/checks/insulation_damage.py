@@ -237,5 +237,5 @@ LIMITS = (
 
 CHECK = Check(
     NAME, "Insulation damage", measure, LIMITS, __doc__ or "", ("char",), "char",
-    {"char": Fault.CHAR, "ragged": Fault.RAGGED},
+    {"char": Fault.CHAR, "housing-melt": Fault.CHAR, "ragged": Fault.RAGGED},
 )  # fmt: skip

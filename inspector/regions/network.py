@@ -25,7 +25,7 @@ from inspector.regions.capsule import CELL_PX
 
 NETWORK = Path(__file__).with_name("network.onnx")
 SIDE_PX = 640  # longest side of the whole photo's patch
-CLOSE_SIDE_PX = 832  # longest side of a close patch
+CLOSE_SIDE_PX = 704  # longest side of a close patch
 CLOSE_D_PX = 128.0  # what D spans in a close patch
 LARGEST_GAIN = 2.0  # a close patch magnifies by no more
 _GRID = 32  # sides of the network's input are multiples of it
@@ -157,7 +157,7 @@ def close(
     """The square window of side `extent_px` about `center_xy`, so that D spans 128 pixels.
 
     All in photo pixels. D spans less where that would magnify more than twice, or where the window
-    would be over 832 patch pixels wide.
+    would be over 704 patch pixels wide.
 
     Raises ValueError if a number is not finite, D or the extent not positive, or the centre
     outside the photo.

@@ -29,7 +29,7 @@ RIM, RIM_SHARE = 72, 0.25  # points round it, and the share of them that shows a
 SLIT_D = 0.05  # half the width of the narrowest part of an opening that shows its filling
 FILM_MM = 0.12  # solder through which the strands' shape still shows
 EXCESS_D = 0.03  # outside the outline from here on: whether it shows is asked
-OUTSIDE = ("fillet", "pool", "blob", "collar", "near bridge")  # solder that may stand out
+OUTSIDE = ("fillet", "pool", "blob", "collar")  # solder that may stand out
 
 
 def _share_near(buffers: Buffers, xy: Array, radius: float, joint: int) -> float:

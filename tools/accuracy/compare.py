@@ -46,6 +46,11 @@ def _gap(joint: Record) -> float:
     return max(0.0, float(joint["values"]["gap_D"]))
 
 
+def _excess(joint: Record) -> float | None:
+    values = joint["values"]
+    return None if values.get("excess_hidden") else float(values["excess_D"])
+
+
 def longest_strand_mm(joint: Record) -> float:
     """Visible length of the longest stray strand."""
     return max((float(s["visible_mm"]) for s in joint["strands"]), default=0.0)
@@ -74,7 +79,7 @@ RULES: dict[str, Rule] = {
     "solder-fill.fill": Rule(_scaled("fill", 100.0)),
     "wetting.wetted": Rule(_scaled("wetted", 100.0)),
     "wetting.dry-stretch": Rule(_scaled("dry_stretch_conductor_diameters")),
-    "excess-solder.outside": Rule(_scaled("excess_D")),
+    "excess-solder.outside": Rule(_excess),
     "seating.reach": Rule(_if_seating),
     "bridge.bridge": Rule(_scaled("bridge_D"), LITTLE_D),
     "spike.height": Rule(_scaled("spike_mm"), LITTLE_MM),
