@@ -28,7 +28,7 @@ demo: $(VENV)/.make-run
 
 test: $(VENV)/.make-dev
 	@status=0; \
-	$(BIN)/python -m pytest || status=1; \
+	$(BIN)/python -m pytest -n 2 --dist worksteal || status=1; \
 	$(BIN)/ruff check . || status=1; \
 	$(BIN)/mypy || status=1; \
 	$(BIN)/lint-imports || status=1; \
