@@ -157,8 +157,11 @@ def _draw_finding(
     """Draw a finding's evidence; its callouts: one with its number, or the values of its lines.
 
     named holds the dimension lines that already have their value, so that a line which two
-    findings share is labelled once; it grows.
+    findings share is labelled once; it grows. Of a check that was not seen nothing is drawn: lines
+    without a judgement would only be asked about.
     """
+    if finding.outcome is Outcome.NOT_SEEN:
+        return []
     points: list[Points] = []
     values: list[tuple[Points, str]] = []
     decides: list[bool] = []

@@ -54,7 +54,7 @@ def as_sound_words(share: float) -> str:
     """How few bad joints look as sound, as a clause; `share` is an upper bound (95 %)."""
     percent = math.floor(100.0 * share) + 1
     return (
-        f"fewer than {percent} % of clearly bad joints in rendered pictures look as sound"
+        f"fewer than {percent} of 100 clearly bad joints in rendered pictures look as sound"
         " (upper bound)"
     )
 

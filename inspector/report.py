@@ -6,6 +6,7 @@ Nothing is measured or judged here. Uncertainties that leave this file are expan
 from __future__ import annotations
 
 import math
+import re
 from typing import Any
 
 from inspector import kinds
@@ -140,18 +141,40 @@ def _listed(parts: tuple[str, ...]) -> str:
 
 
 def source_text(finding: Finding) -> str:
-    """The limit that decided and where it comes from, as a sentence; empty without one."""
+    """Where the limit that decided comes from, as a sentence; empty without one.
+
+    The limit itself too, unless the finding's text has said it.
+    """
     limits = limits_of(finding, finding.about)
     if not limits:
         return ""
-    known = {"seen": "its text was read", "quoted": "as others quote it", "memory": "from memory"}
-    sources = [
-        "common practice, no source"
-        if limit.sure == "common practice"
-        else f"{limit.source}, {known.get(limit.sure, limit.sure)}"
-        for limit in limits
-    ]
-    return f"Limit {limit_text(limits)}: {'; '.join(dict.fromkeys(sources))}."
+    sources = (_source_words(limit) for limit in limits)
+    said = all(limit.text in finding.text for limit in limits)
+    lead = "Source of the limit" if said else f"Limit {limit_text(limits)}"
+    return f"{lead}: {'; '.join(dict.fromkeys(sources))}."
+
+
+_KNOWN = {
+    "seen": "its text was read",
+    "seen, fragment": "part of its text was read",
+    "quoted": "as others quote it",
+    "memory": "from memory",
+}
+
+
+def _source_words(limit: Limit) -> str:
+    """A limit's source, how well it is known, and which figure is ours."""
+    if limit.sure == "common practice":
+        return "common practice, no source"
+    source = re.sub(
+        r"([\d.]+(?: (?:%|D|mm))?)( of it)? house", r"\1\2 is our own figure", limit.source
+    )
+    source = source.replace(" is house", " is our own").replace("house limit", "our own limit")
+    published, mark, ours = source.rpartition("; ")
+    if "our own" not in ours or not published:
+        published, mark, ours = source, "", ""
+    how = _KNOWN.get(limit.sure.split(";")[0])
+    return (f"{published}, {how}" if how else published) + mark + ours
 
 
 def limits_of(finding: Finding, name: str) -> tuple[Limit, ...]:

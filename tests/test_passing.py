@@ -25,7 +25,7 @@ LINKS = {"self": "/inspections/a", "overlay": "/inspections/a/overlay"}
 def whole(percent):
     return (
         "This pass rests on what is measured and on the joint as a whole: fewer than"
-        f" {percent} % of clearly bad joints in rendered pictures look as sound (upper bound)."
+        f" {percent} of 100 clearly bad joints in rendered pictures look as sound (upper bound)."
     )
 
 

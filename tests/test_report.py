@@ -19,9 +19,12 @@ from inspector.model import (
     Scale,
     Verdict,
 )
-from inspector.report import CAUTIONS, as_json, reasons, scale_text, unseen_text
+from inspector.report import CAUTIONS, as_json, reasons, scale_text, source_text, unseen_text
+from inspector.settings import Settings
+from inspector.verdict import judge_check
 from inspector.wording import quantity_text, value_text
 from scenes import changed, printed
+from tests.made_checks import a_check, a_limit, measured
 
 
 @pytest.fixture(scope="module")
@@ -172,3 +175,33 @@ def test_a_pass_speaks_of_one_side_and_needs_no_cautions():
     assert "PASS, this side" in text
     assert "No photo shows" in text
     assert not any(caution in text for caution in CAUTIONS)
+
+
+@pytest.mark.parametrize(
+    ("source", "sure", "words"),
+    [
+        ("NASA-STD 9.1", "seen", "NASA-STD 9.1, its text was read."),
+        ("J-STD 5.1", "seen, fragment", "J-STD 5.1, part of its text was read."),
+        (
+            "STD 7; 15 % house",
+            "seen; 15 % house",
+            "STD 7, its text was read; 15 % is our own figure.",
+        ),
+        (
+            "A-1: 85 % of it house",
+            "quoted",
+            "A-1: 85 % of it is our own figure, as others quote it.",
+        ),
+        ("STD 2; the share is house", "quoted", "STD 2, as others quote it; the share is our own."),
+        ("house limit, after IPC", "house", "our own limit, after IPC."),
+        ("whatever", "common practice", "common practice, no source."),
+    ],
+)
+def test_where_a_limit_comes_from_is_said_in_words_and_the_limit_once(source, sure, words):
+    check = a_check(replace(a_limit(), source=source, sure=sure))
+    finding = judge_check(check, (measured(1.95),), Settings())
+    assert finding.limits[0].text in finding.text  # a doubt says its limit
+    assert source_text(finding) == f"Source of the limit: {words}"
+    silent = replace(finding, text="A sentence.")
+    assert source_text(silent) == f"Limit {finding.limits[0].text}: {words}"
+    assert source_text(replace(finding, about="nothing")) == ""

@@ -101,7 +101,7 @@ def test_a_joint_vouched_for_passes_on_finders_that_alone_are_unproven(monkeypat
     spike = next(f for f in found.findings if f.check == "spike")
     if verdict is Verdict.PASS:
         assert spike.outcome is Outcome.FINE
-        assert "of clearly bad joints in rendered pictures look as sound" in spike.text
+        assert "of 100 clearly bad joints in rendered pictures look as sound" in spike.text
         assert spike.remedy == ""
         assert f"joint as a whole: {as_sound_words(share_of_bad(overall(v.joint)))}." in rests_on(
             found
@@ -163,7 +163,7 @@ def test_a_trace_that_leans_to_nothing_is_fine_at_a_joint_vouched_for(changed, o
     assert after.outcome is outcome
     if outcome is Outcome.FINE:
         assert before.outcome is Outcome.DOUBT
-        assert "what is seen leans to sound, and fewer than 3 %" in after.text
+        assert "what is seen leans to sound, and fewer than 3 of 100" in after.text
         assert after.remedy == ""
     else:
         assert after == before
