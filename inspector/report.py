@@ -112,9 +112,14 @@ def scale_text(inspection: Inspection) -> str:
             "No millimetres: the wire size was not given. D is the diameter over the insulation;"
             ' name the wire, such as --wire "12 AWG", to judge sizes in mm.'
         )
+    if inspection.results and not any(measurements(result) for result in inspection.results):
+        return "No scale: no joint in this photo could be measured."
     source = {"wire": "wire's given diameter", "mat": "mat", "none": "photo"}[scale.origin]
     size = Quantity(scale.mm_per_px * 1000, scale.standard_uncertainty * 1000, "1")
-    return f"Scale {quantity_text(size)} micrometres a pixel, from the {source}."
+    return (
+        f"Scale {quantity_text(size)} micrometres a pixel, from the {source}."
+        " D is the diameter over the insulation."
+    )
 
 
 def unseen_text(inspection: Inspection) -> str:

@@ -124,6 +124,16 @@ def test_without_a_wire_size_the_scale_says_so(inspection):
     assert "--wire" in text
 
 
+def test_the_scale_says_what_d_is_and_is_not_told_where_nothing_could_be_measured(inspection):
+    known = replace(inspection, scale=Scale(0.05, 0.001, "wire"))
+    assert scale_text(known) == (
+        "Scale 50.0 ± 2.0 micrometres a pixel, from the wire's given diameter."
+        " D is the diameter over the insulation."
+    )
+    blurred = [replace(r, findings=()) for r in inspection.results]
+    assert scale_text(replace(known, results=tuple(blurred))).startswith("No scale")
+
+
 def test_the_table_names_verdict_numbers_limits_remedies_and_cautions(inspection):
     text = printed(inspection)
     for part in (
