@@ -42,7 +42,7 @@ def pass_lines(inspection: Inspection) -> tuple[str, ...]:
 
 
 def rests_on(result: JointResult) -> str:
-    """What a joint's pass rests on, as a sentence with its number in percent."""
+    """What a joint's pass rests on, as a sentence with its number."""
     fine = [finding for finding in result.findings if finding.outcome is Outcome.FINE]
     if any(_vouched(finding) for finding in fine):
         against = overall(result.joint)

@@ -52,9 +52,9 @@ def vouched(
 
 def as_sound_words(share: float) -> str:
     """How few bad joints look as sound, as a clause; `share` is an upper bound (95 %)."""
-    percent = math.floor(100.0 * share) + 1
+    count = math.floor(100.0 * share) + 1
     return (
-        f"fewer than {percent} of 100 clearly bad joints in rendered pictures look as sound"
+        f"fewer than {count} of 100 clearly bad joints in rendered pictures look as sound"
         " (upper bound)"
     )
 
@@ -148,8 +148,9 @@ def _is_trace(item: Measured, limits: Iterable[Limit], check: Check, fine: float
     own = [limit for limit in limits if limit.name == item.name]
     if not isinstance(item, Measurement) or not own or not all(limit.thing for limit in own):
         return False
-    leans = min(_worth(item, own, check), _shown(item, own)) >= EVEN
-    plain = _worth(item, own, check) >= fine or is_blind(item, own, check, fine)
+    worth = _worth(item, own, check)
+    leans = min(worth, _shown(item, own)) >= EVEN
+    plain = worth >= fine or is_blind(item, own, check, fine)
     return leans and not plain and contradicted(item, fine)
 
 

@@ -3,8 +3,9 @@
 A pixel far brighter than its neighbours is a path that met a lamp by chance: it is brought down to
 them. What grain is left is averaged over neighbours that lie on the same surface and are about as
 bright: an edge-avoiding wavelet (Dammertz, Sewtz, Hanika and Lensch, Edge-avoiding a-trous wavelet
-transform for fast global illumination filtering, High Performance Graphics 2010), guided by albedo
-and normals. The camera's noise comes later and is another thing.
+transform for fast global illumination filtering, High Performance Graphics 2010; from memory),
+guided by albedo and normals. The camera's noise comes later and is another thing. The figures below
+are ours, no source.
 """
 
 from __future__ import annotations
