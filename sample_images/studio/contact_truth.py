@@ -13,6 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from itertools import product
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
@@ -135,11 +136,11 @@ def _short(xy: Array, chosen: Mask, least_px: float) -> Mask:
     return chosen & ~long[stretches]
 
 
-def _distance(mask: Mask) -> Array:
+def _distance(mask: Mask) -> NDArray[np.floating]:
     """Distance of each pixel from the nearest one of `mask`; far everywhere if it is empty."""
     if not mask.any():
         return np.full(mask.shape, np.inf)
-    return ndimage.distance_transform_edt(~mask)
+    return cv2.distanceTransform((~mask).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
 
 
 def _finer(points: Array, wet: Mask) -> tuple[Array, Mask, Mask]:

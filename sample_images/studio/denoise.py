@@ -34,7 +34,7 @@ def without_fireflies(light: Picture) -> Picture:
     A line one pixel wide stays, since each of its pixels has two neighbours of its own kind; glints
     of a pixel or two go, as they do in a phone.
     """
-    brightest = np.pad(light.max(axis=2), 1, mode="edge")
+    brightest = np.pad(np.maximum.reduce(cv2.split(light)), 1, mode="edge")
     h, w = light.shape[:2]
     around = [(dy, dx) for dy in range(3) for dx in range(3) if (dy, dx) != (1, 1)]
     second = np.partition([brightest[y : y + h, x : x + w] for y, x in around], 6, axis=0)[6]
@@ -61,23 +61,25 @@ def _tone(light: Picture, floor: float) -> Grey:
 def _level(light: Picture, normals: Picture, floor: float, step: int) -> Picture:
     """One level of the wavelet: each pixel and its eight neighbours `step` pixels away."""
     tone = _tone(light, floor)
-    h, w = tone.shape
-    room = ((step, step), (step, step), (0, 0))
-    lights, facing = (np.pad(a, room, mode="edge") for a in (light, normals))
-    tones = np.pad(tone, step, mode="edge")
     total, weights = light.copy(), np.ones_like(tone)
-    for dy in (-1, 0, 1):
-        for dx in (-1, 0, 1):
-            if dy == dx == 0:
-                continue
-            there = np.s_[step * (1 + dy) :, step * (1 + dx) :]
-            apart = (tones[there][:h, :w] - tone) / np.float32(_ALIKE)
-            turned = 1 - np.einsum("ijk,ijk->ij", normals, facing[there][:h, :w])
-            weight = np.exp(-(apart * apart) - np.float32(_FLAT) * np.maximum(turned, 0))
-            weight *= np.float32(_KERNEL[abs(dy) + abs(dx)])
-            total += weight[..., None] * lights[there][:h, :w]
-            weights += weight
+    # two neighbours weigh as much for each other: four of the eight directions do for all
+    for dy, dx in ((0, 1), (1, -1), (1, 0), (1, 1)):
+        here, there = _pair(step * dy, step * dx)
+        apart = (tone[there] - tone[here]) / np.float32(_ALIKE)
+        turned = 1 - np.einsum("ijk,ijk->ij", normals[here], normals[there])
+        weight = np.exp(-(apart * apart) - np.float32(_FLAT) * np.maximum(turned, 0))
+        weight *= np.float32(_KERNEL[abs(dy) + abs(dx)])
+        for one, other in ((here, there), (there, here)):
+            total[one] += weight[..., None] * light[other]
+            weights[one] += weight
     return total / weights[..., None]
+
+
+def _pair(dy: int, dx: int) -> tuple[tuple[slice, slice], tuple[slice, slice]]:
+    """All pixels that have a neighbour `dy` rows below and `dx` columns right; those neighbours."""
+    across = slice(max(0, -dx), -dx if dx > 0 else None)
+    beside = slice(max(0, dx), dx if dx < 0 else None)
+    return (slice(0, -dy if dy else None), across), (slice(dy, None), beside)
 
 
 def smooth(light: Picture, albedo: Picture, normals: Picture) -> Picture:

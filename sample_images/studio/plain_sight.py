@@ -21,13 +21,12 @@ from .bundle import STRAND_MM
 from .joint import JointModel
 from .joint_frame import seen
 from .limits import SPIKE_MM, STRAND_MM as COUNTS_MM
-from .standing_out import FEWEST, along, differs, haze_of
+from .standing_out import FEWEST, RING_PX, along, differs, haze_of, singular
 from .view import Camera
 from .wire_parts import StrandTruth
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
-RING_PX = 5
 STRAND_SLACK_MM = 0.1  # a strand's own radius, and a little
 # Of a line or a spike what has to stand out: ours, no source.
 BODY = 0.3  # of a spike's length: from there on it stands free of the solder
@@ -45,7 +44,10 @@ def only_seen(buffers: Buffers, joints: Sequence[JointModel], camera: Camera) ->
         for k, box in enumerate(ndimage.find_objects(areas, count), 1):
             wide = tuple(slice(max(0, s.start - RING_PX - 1), s.stop + RING_PX + 1) for s in box)
             mine = areas[wide] == k
-            if not _stands_out(buffers, wide, mine, beside[wide]):
+            shows = _stands_out(buffers, wide, mine, beside[wide])
+            if shows and bit == pt.HOLE:
+                shows = _is_singular(buffers, areas == k, beside)
+            if not shows:
                 marks[wide] &= np.where(mine, ~np.uint16(bit), np.uint16(0xFFFF))
     for model in joints:
         for strand in model.strands:
@@ -158,6 +160,16 @@ def _unlabel(
     for field in (label, marks, joint):
         part = field[box]
         part[here] = part[y[here], x[here]]
+
+
+def _is_singular(buffers: Buffers, mine: Mask, beside: Mask) -> bool:
+    """Whether a pit is not one of many such dots on the solder of its joint."""
+    joint = int(np.median(buffers.joint[mine]))
+    solder = beside & (buffers.joint == joint)
+    rows, columns = np.nonzero(solder | mine)
+    box = np.s_[rows.min() : rows.max() + 1, columns.min() : columns.max() + 1]
+    haze = haze_of(buffers, joint)
+    return singular(buffers.radiance[box].astype(float), mine[box], solder[box], haze)
 
 
 def _stands_out(buffers: Buffers, box: tuple[slice, ...], mine: Mask, beside: Mask) -> bool:

@@ -22,6 +22,7 @@ Array = NDArray[np.float64]
 CLUSTERS = ("bridge", "near-bridge", "melted-housing")
 
 
+SELDOM_SHOWN = {"holes": 2.0, "spike": 1.5, "unseated": 1.5}
 HOW_MANY = {False: (0.62, 0.28, 0.10), True: (0.25, 0.45, 0.30)}  # one, two or three
 
 
@@ -40,6 +41,8 @@ def draw_defects(
             for n in names
         ]
     )
+    if several:  # for training: of these few show
+        weights *= [SELDOM_SHOWN.get(n, 1.0) for n in names]
     out = []
     for k in range(poles):
         if rng.random() > share_bad:

@@ -9,6 +9,7 @@ in itself: the contrast over its spread, times the root of the number of resolve
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -29,6 +30,11 @@ PIXEL = 1.4  # its diagonal
 INNER = (0.2, 0.6, 1.0)  # of a line's half width: where each side of it is looked at
 STEPS = 4  # a stretch overlaps the next by all but so much of its length
 FLANK_PX = (1.5, 2.5, 3.5)  # how far beside a line's edge its flanks are looked at
+RING_PX = 5  # round a spot
+ALIKE = 0.02  # of the places on its surface may differ as much from what lies round them
+TURNS_DEG = (0.0, 45.0, 90.0, 135.0)
+WITHIN = 0.9  # of a spot has to lie on the surface to be compared
+FEW_SPOTS = 10.0  # times its own pixels: a smaller surface says nothing
 
 
 def haze_of(buffers: Buffers, joint: int) -> float:
@@ -48,6 +54,49 @@ def differs(inside: Array, beside: Array, haze: float) -> bool:
     spread = 1.4826 * np.median(np.abs(other - middle), axis=0) + 1e-6
     rose = contrast / spread * np.sqrt(len(inside) / CELL_PX)
     return bool(((contrast >= LEAST_CONTRAST) & (rose >= ROSE)).any())
+
+
+def singular(light: Array, spot: Mask, beside: Mask, haze: float) -> bool:
+    """Whether a spot (h, w) is not one of many such: a mirror shows dark dots and lines of its own.
+
+    `light` (h, w, 3) is radiance, `beside` (h, w) the same surface without this spot and its like.
+    The spot is laid, in four turns, wherever it fits beside itself; of those places few may differ
+    as much from their surroundings, in the same direction. True too if there is too little surface.
+    """
+    rows, columns = np.nonzero(spot)
+    if beside.sum() < FEW_SPOTS * len(rows):
+        return True
+    ring = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * RING_PX + 1, 2 * RING_PX + 1))
+    round_it = (cv2.dilate(spot.astype(np.uint8), ring) > 0) & beside
+    if not round_it.any():
+        return True
+    logs = np.log(light + haze + 1e-9).astype(np.float32)
+    own = logs[spot].mean(axis=0) - logs[round_it].mean(axis=0)
+    channel = int(np.abs(own).argmax())
+    tone, on = logs[..., channel] * np.sign(own[channel]), beside.astype(np.float32)
+    reach = int(np.ceil(np.hypot(np.ptp(rows), np.ptp(columns)) / 2)) + 2 * RING_PX
+    shape = np.zeros((2 * reach + 1, 2 * reach + 1), np.uint8)
+    shape[rows - rows.min() - np.ptp(rows) // 2 + reach,
+          columns - columns.min() - np.ptp(columns) // 2 + reach] = 1  # fmt: skip
+    alike: list[Array] = []
+    for turn in TURNS_DEG:
+        matrix = cv2.getRotationMatrix2D((reach, reach), turn, 1.0)
+        inner = cv2.warpAffine(shape, matrix, shape.shape, flags=cv2.INTER_NEAREST)
+        outer = cv2.dilate(inner, ring) - inner
+        (held, own_share), (around, share) = (_means(tone, on, k) for k in (inner, outer))
+        fits = (own_share >= WITHIN) & (share * outer.sum() >= FEWEST) & beside
+        alike.append((held - around)[fits])
+    other = np.concatenate(alike)
+    return not len(other) or float((other >= abs(own[channel])).mean()) <= ALIKE
+
+
+def _means(tone: Array, on: Array, kernel: NDArray[np.uint8]) -> tuple[Array, Array]:
+    """Mean of a picture (h, w) under a kernel, of what is `on`; which share of the kernel is."""
+    k = kernel.astype(np.float32)
+    border = cv2.BORDER_CONSTANT
+    count = cv2.filter2D(on, cv2.CV_32F, k, borderType=border)
+    total = cv2.filter2D((tone * on).astype(np.float32), cv2.CV_32F, k, borderType=border)
+    return total / np.maximum(count, 1e-3), count / max(float(k.sum()), 1.0)
 
 
 def along(

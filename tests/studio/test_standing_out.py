@@ -10,7 +10,7 @@ from scipy.stats import norm
 
 from sample_images.studio import part as pt
 from sample_images.studio.buffers import Buffers
-from sample_images.studio.standing_out import along, differs, haze_of
+from sample_images.studio.standing_out import ALIKE, along, differs, haze_of, singular
 
 SHAPE = (60, 80)
 Y, X = np.mgrid[:60, :80].astype(float)
@@ -171,3 +171,63 @@ def test_a_line_of_no_length_is_not_seen():
     assert shows(made, np.empty((0, 2))).tolist() == []
     assert shows(made, np.array([[40.0, 30.0]])).tolist() == [False]
     assert shows(made, np.array([[40.0, 30.0], [40.4, 30.0]])).tolist() == [False, False]
+
+
+def spot(x, y, r=3.0, wide=1.0):
+    return np.hypot((X - x) / wide, Y - y) < r
+
+
+def alone(light, at):
+    return singular(np.repeat(light[..., None], 3, axis=2), at, ~at, 0.0)
+
+
+def test_one_dark_dot_on_even_solder_is_singular_and_one_of_many_darker_ones_is_not():
+    at = spot(40, 30)
+    light = np.where(at, DARK, LIGHT)
+    assert alone(light, at)
+    mirrored = light.copy()
+    for x in range(6, 80, 12):
+        for y in range(6, 60, 12):
+            mirrored[spot(x, y) & ~at] = DARK / 2
+    assert not alone(mirrored, at)
+
+
+def test_stripes_of_a_mirror_hide_a_crack_along_them_but_not_a_pit_darker_than_they():
+    stripes = np.where((X // 4) % 2 < 1, LIGHT, DARK)
+    crack = (np.abs(X - 41) < 2) & (np.abs(Y - 30) < 12)
+    assert not alone(np.where(crack, DARK, stripes), crack)
+    pit = spot(42, 30, 4.0)
+    assert alone(np.where(pit, DARK / 8, stripes), pit)
+
+
+def test_a_crack_is_compared_in_every_turn():
+    stripes = np.where((Y // 4) % 2 < 1, LIGHT, DARK)
+    crack = (np.abs(X - 41) < 2) & (np.abs(Y - 30) < 12)
+    assert not alone(np.where(crack, DARK, stripes), crack)
+
+
+def test_bright_dots_do_not_hide_a_dark_one():
+    at = spot(40, 30)
+    light = np.where(at, DARK, LIGHT)
+    for x in range(6, 80, 12):
+        light[spot(x, 12)] = LIGHT * LIGHT / DARK
+    assert alone(light, at)
+
+
+def test_where_too_little_surface_lies_beside_a_spot_it_counts():
+    at = spot(40, 30)
+    light = np.repeat(np.where(at, DARK, LIGHT)[..., None], 3, axis=2)
+    few = spot(40, 30, 5.0) & ~at
+    assert few.sum() < 10 * at.sum()
+    assert singular(light, at, few, 0.0)
+
+
+def test_a_fiftieth_of_the_places_may_look_alike():
+    """One pixel, and others as dark that stand apart: each is one place in every turn."""
+    at = (X == 40) & (Y == 30)
+    places = 60 * 80 - 1
+    for many, told in ((int(ALIKE * places * 0.9), True), (int(ALIKE * places * 1.1), False)):
+        light = np.full(SHAPE, LIGHT)
+        light[at] = DARK
+        light[6::6, 6::6].flat[:many] = DARK
+        assert alone(light, at) is told
