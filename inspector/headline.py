@@ -14,6 +14,7 @@ UNDECIDED = (
 )
 _BY_EYE = "look by eye"
 SHOWN_DOUBTS = 3  # of a joint; more are named in one line
+_WHEN = {False: "", True: ", to be looked at with a lens before and after the rework"}
 
 
 def verdict_words(inspection: Inspection) -> str:
@@ -44,20 +45,26 @@ def _only_unproven(verdict: Verdict, found: Sequence[Finding]) -> bool:
 def pressing(inspection: Inspection) -> tuple[tuple[tuple[int, Finding], ...], tuple[str, ...]]:
     """The reasons to show first, with their numbers; then a line for each joint's other doubts.
 
-    The numbers are those of the overlay and of `reasons`: it names the strongest doubts first.
+    The numbers are those of the overlay and of `reasons`: it names the strongest doubts first. A
+    joint that is to be reworked anyway has its doubts in a line: its next photo is judged anew.
     """
     shown: list[tuple[int, Finding]] = []
     more: dict[int | None, list[str]] = {}
     doubts: Counter[int | None] = Counter()
-    for number, finding in enumerate(reasons(inspection), start=1):
-        if finding.outcome is Outcome.DOUBT and finding.check != "unproven":
-            doubts[finding.joint] += 1
-            if doubts[finding.joint] > SHOWN_DOUBTS:
-                more.setdefault(finding.joint, []).append(f"{finding.check} ({number})")
+    found = reasons(inspection)
+    reworked = {finding.joint for finding in found if finding.outcome is Outcome.REWORK}
+    for number, finding in enumerate(found, start=1):
+        if finding.outcome is Outcome.DOUBT:
+            doubts[finding.joint] += finding.check != "unproven"
+            weak = doubts[finding.joint] > SHOWN_DOUBTS and finding.check != "unproven"
+            if weak or finding.joint in reworked:
+                if finding.check != "unproven":
+                    more.setdefault(finding.joint, []).append(f"{finding.check} ({number})")
                 continue
         shown.append((number, finding))
     lines = tuple(
-        f"{'Photo' if joint is None else f'Joint {joint}'}, also in doubt: {', '.join(names)}."
+        f"{'Photo' if joint is None else f'Joint {joint}'}, also in doubt"
+        f"{_WHEN[joint in reworked]}: {', '.join(names)}."
         for joint, names in more.items()
     )
     return tuple(shown), lines

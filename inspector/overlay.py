@@ -15,7 +15,7 @@ import numpy as np
 
 from inspector import strokes
 from inspector.framing import Window
-from inspector.headline import joint_words, undecided, verdict_words
+from inspector.headline import joint_words, pressing, undecided, verdict_words
 from inspector.model import Finding, Inspection, JointResult, Verdict
 from inspector.panel import draw_close, draw_overview
 from inspector.passing import pass_lines
@@ -175,8 +175,10 @@ class _Row:
 
 def _rows(inspection: Inspection) -> list[_Row]:
     """What the numbers mean and what to do, what a pass rests on, what no photo shows, cautions."""
-    rows, room, found = [], WIDE_PX - 120, reasons(inspection)
-    for number, (finding, remedy) in enumerate(zip(found, told_once(found), strict=True), start=1):
+    rows, room, wide = [], WIDE_PX - 120, WIDE_PX - 72
+    numbered, more = pressing(inspection)
+    remedies = told_once([f for _, f in numbered], [n for n, _ in numbered])
+    for (number, finding), remedy in zip(numbered, remedies, strict=True):
         where = "" if finding.joint is None else f"Joint {finding.joint}, "
         about = finding.check.replace("-", " ")
         # a text that begins with the check's title need not be announced by it
@@ -185,7 +187,7 @@ def _rows(inspection: Inspection) -> list[_Row]:
         said = " ".join(filter(None, (said, source_text(finding), remedy)))
         lines = strokes.wrap(said[0].upper() + said[1:], _KEY_PX, room)
         rows.append(_Row(tuple(lines), finding, str(number)))
-    wide = WIDE_PX - 72
+    rows += [_Row(tuple(strokes.wrap(line, _KEY_PX, wide)), loud=True) for line in more]
     passed = [strokes.wrap(line, _KEY_PX, wide) for line in pass_lines(inspection)]
     rows += [_Row(tuple(lines), loud=True) for lines in passed]
     notes = [unseen_text(inspection)] if inspection.results else []

@@ -50,6 +50,7 @@ class Label:
     number: int | None
     outcome: Outcome
     points: Points
+    joint: int | None = None
 
     @property
     def size(self) -> tuple[float, float]:
@@ -86,9 +87,19 @@ def draw_close(
     obstacles = obstacles_of(window, results)
     # numbered ones first: they must find the good places
     labels.sort(key=lambda label: label.number is None)
-    places = place([Wish(label.size, label.points) for label in labels], obstacles, window.size)
+    homes: dict[int | None, tuple[float, float]] = {
+        result.joint.number: _home(result, window) for result in results
+    }
+    wishes = [Wish(label.size, label.points, homes.get(label.joint)) for label in labels]
+    places = place(wishes, obstacles, window.size)
     _draw_labels(canvas, labels, places)
     return canvas, places
+
+
+def _home(result: JointResult, window: Window) -> tuple[float, float]:
+    """The middle of a joint's box in the panel."""
+    x, y = window.to_panel(np.array(result.joint.box, float).reshape(2, 2)).mean(axis=0)
+    return float(x), float(y)
 
 
 def unjudged(result: JointResult) -> bool:
@@ -181,12 +192,13 @@ def _draw_finding(
         chosen = [v for v, about in zip(values, decides, strict=True) if about or not finding.about]
         said = ", ".join(words for _, words in chosen[:_MOST_VALUES])
         words = f"{finding.check.replace('-', ' ')} {said}".strip()
-        return [Label(words, number, finding.outcome, np.vstack(points))]
+        return [Label(words, number, finding.outcome, np.vstack(points), finding.joint)]
     labels = []
     for ends, _ in values:
         if not any(_same(ends, other) for other in named):
             said = ", ".join(words for other, words in values if _same(ends, other))
-            labels.append(Label(said, None, finding.outcome, ends.mean(axis=0)[None]))
+            middle = ends.mean(axis=0)[None]
+            labels.append(Label(said, None, finding.outcome, middle, finding.joint))
             named.append(ends)
     return labels
 

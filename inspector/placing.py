@@ -17,6 +17,7 @@ GRID_PX = 6  # obstacles are kept on a grid this coarse
 _ANGLES = tuple(2 * math.pi * k / 24 for k in range(24))
 _RINGS = 14
 _MARGIN_PX = 8
+_ROUNDS = 2
 
 # What a place costs, per whole label covered; a leader across the panel costs 1.
 _COST_ON_JOINT, _COST_ON_LABEL, _COST_ON_EVIDENCE, _COST_CROSSING = 60.0, 90.0, 12.0, 1.5
@@ -48,10 +49,14 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """A label of a size (width, height) that belongs to some points (N, 2)."""
+    """A label of a size (width, height) that belongs to some points (N, 2).
+
+    `home` is the middle of the joint that it is about: metal between two poles belongs to both.
+    """
 
     size: tuple[float, float]
     points: Points
+    home: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,19 +85,37 @@ def place(wishes: list[Wish], obstacles: Obstacles, frame: tuple[int, int]) -> l
 
     A label always gets a place inside the frame: where all are bad it gets the least bad.
     """
+    choices = [_offers(wish, obstacles, frame) for wish in wishes]
     placed: list[Place] = []
-    for wish in wishes:
-        best: tuple[float, Place] | None = None
-        for box in _candidates(wish, frame):
-            candidate = Place(box, _tip(wish.points, box))
-            cost = _cost(candidate, obstacles, placed, math.hypot(*frame))
-            if best is None or cost < best[0]:
-                best = (cost, candidate)
-        if best is None:  # larger than the frame: the top left corner shows most of it
-            box = Box(0.0, 0.0, *wish.size)
-            best = (0.0, Place(box, _tip(wish.points, box)))
-        placed.append(best[1])
+    for offered in choices:
+        placed.append(_best(offered, placed))
+    # the first ones chose before the others lay: once more around, so that leaders part
+    for _ in range(_ROUNDS):
+        for k, offered in enumerate(choices):
+            placed[k] = _best(offered, placed[:k] + placed[k + 1 :])
     return placed
+
+
+def _offers(wish: Wish, obstacles: Obstacles, frame: tuple[int, int]) -> list[tuple[float, Place]]:
+    """Places for one label with what each costs by itself, cheapest first."""
+    places = [Place(box, _tip(wish.points, box)) for box in _candidates(wish, frame)]
+    if not places:  # larger than the frame: the top left corner shows most of it
+        box = Box(0.0, 0.0, *wish.size)
+        places = [Place(box, _tip(wish.points, box))]
+    costs = [_cost_alone(place, wish.home, obstacles, math.hypot(*frame)) for place in places]
+    return sorted(zip(costs, places, strict=True), key=lambda offer: offer[0])
+
+
+def _best(offers: list[tuple[float, Place]], others: list[Place]) -> Place:
+    """The place that costs least beside the others."""
+    least, best = math.inf, offers[0][1]
+    for alone, place in offers:
+        if alone >= least:
+            break  # so are all that follow
+        cost = alone + _cost_beside(place, others, least - alone)
+        if cost < least:
+            least, best = cost, place
+    return best
 
 
 def _table(mask: Mask) -> NDArray[np.float64]:
@@ -102,12 +125,12 @@ def _table(mask: Mask) -> NDArray[np.float64]:
 def _covered(table: NDArray[np.float64], box: Box) -> float:
     """Share of the rectangle that the mask covers, 0 to 1."""
     rows, columns = table.shape[0] - 1, table.shape[1] - 1
-    x0 = int(np.clip(math.floor(box.x0 / GRID_PX), 0, columns - 1))
-    y0 = int(np.clip(math.floor(box.y0 / GRID_PX), 0, rows - 1))
-    x1 = int(np.clip(math.ceil(box.x1 / GRID_PX), x0 + 1, columns))
-    y1 = int(np.clip(math.ceil(box.y1 / GRID_PX), y0 + 1, rows))
+    x0 = min(max(math.floor(box.x0 / GRID_PX), 0), columns - 1)
+    y0 = min(max(math.floor(box.y0 / GRID_PX), 0), rows - 1)
+    x1 = min(max(math.ceil(box.x1 / GRID_PX), x0 + 1), columns)
+    y1 = min(max(math.ceil(box.y1 / GRID_PX), y0 + 1), rows)
     total = table[y1, x1] - table[y0, x1] - table[y1, x0] + table[y0, x0]
-    return float(total) / ((x1 - x0) * (y1 - y0))
+    return float(total / ((x1 - x0) * (y1 - y0)))
 
 
 def _candidates(wish: Wish, frame: tuple[int, int]) -> list[Box]:
@@ -136,20 +159,31 @@ def _tip(points: Points, box: Box) -> tuple[float, float]:
     return float(tip[0]), float(tip[1])
 
 
-def _cost(candidate: Place, obstacles: Obstacles, placed: list[Place], diagonal: float) -> float:
+def _cost_alone(
+    candidate: Place, home: tuple[float, float] | None, obstacles: Obstacles, diagonal: float
+) -> float:
     box, tip = candidate.box, candidate.tip
-    area = (box.x1 - box.x0) * (box.y1 - box.y0)
-    start = box.nearest(*tip)
-    cost = 6.0 * math.dist(start, tip) / diagonal
+    cost = 6.0 * math.dist(box.nearest(*tip), tip) / diagonal
+    if home is not None:
+        cost += 6.0 * math.dist(box.nearest(*home), home) / diagonal
     cost += _COST_ON_JOINT * _covered(obstacles.joints, box.grown(_MARGIN_PX))
-    cost += _COST_ON_EVIDENCE * _covered(obstacles.evidence, box.grown(_MARGIN_PX))
-    for other in placed:
-        cost += _COST_ON_LABEL * box.grown(_MARGIN_PX).overlap(other.box) / area
+    return cost + _COST_ON_EVIDENCE * _covered(obstacles.evidence, box.grown(_MARGIN_PX))
+
+
+def _cost_beside(candidate: Place, others: list[Place], most: float) -> float:
+    """What a place costs beside the others; more than `most` need not be exact."""
+    box, tip = candidate.box, candidate.tip
+    area, room = (box.x1 - box.x0) * (box.y1 - box.y0), box.grown(_MARGIN_PX)
+    start, cost = box.nearest(*tip), 0.0
+    for other in others:
+        cost += _COST_ON_LABEL * room.overlap(other.box) / area
         other_start = other.box.nearest(*other.tip)
         if _cross(start, tip, other_start, other.tip):
             cost += _COST_CROSSING
         if _enters(start, tip, other.box) or _enters(other_start, other.tip, box):
             cost += 4 * _COST_CROSSING
+        if cost > most:
+            break
     return cost
 
 
@@ -166,8 +200,16 @@ def _cross(a: Point, b: Point, c: Point, d: Point) -> bool:
 
 
 def _enters(a: Point, b: Point, box: Box) -> bool:
-    """Whether the segment ab runs through the rectangle."""
-    steps = np.linspace(0.0, 1.0, 17)
-    xs, ys = a[0] + (b[0] - a[0]) * steps, a[1] + (b[1] - a[1]) * steps
-    inside = (xs > box.x0) & (xs < box.x1) & (ys > box.y0) & (ys < box.y1)
-    return bool(inside.any())
+    """Whether the segment ab runs through the inside of the rectangle."""
+    first, last = 0.0, 1.0
+    for start, way, low, high in (
+        (a[0], b[0] - a[0], box.x0, box.x1),
+        (a[1], b[1] - a[1], box.y0, box.y1),
+    ):
+        if way == 0.0:
+            if not low < start < high:
+                return False
+            continue
+        near, far = sorted(((low - start) / way, (high - start) / way))
+        first, last = max(first, near), min(last, far)
+    return first < last

@@ -32,6 +32,10 @@ from inspector.report import (
 )
 from inspector.wording import in_picture, measured_words, quantity_text, told_once
 
+_CAPTION = "± is the expanded uncertainty, k = 2; its two ends where one would not be possible"
+_PAST_LIMIT = (
+    "an interval may pass its limit where the joint as a whole, or made joints, vouch for it"
+)
 _VERDICT_STYLE = {
     Verdict.PASS: "bold white on blue",
     Verdict.REWORK: "bold black on dark_orange",
@@ -151,7 +155,7 @@ def _table(result: JointResult, findings: Sequence[Finding]) -> RenderableType:
     table = Table(
         title=_title(result),
         title_justify="left",
-        caption="± is the expanded uncertainty, k = 2",
+        caption=_CAPTION + (f"\n{_PAST_LIMIT}" if result.verdict is Verdict.PASS else ""),
         caption_justify="left",
     )
     for heading in ("check", "outcome", "measured", "value", "limit"):

@@ -30,6 +30,7 @@ _PARTS = (  # parts of an uncertainty, the largest of which tells where the doub
     ({"mark", "terminal", "light", "attached or not"}, LESS_GLARE),
 )
 _SIGNS = {"1": "", "%": " %", "deg": "°", "chord": " of the chord"}
+_SIGNED = {"1", "deg", "chord"}
 _NEAR = 0.5  # share of the limit within which a value lies at the limit, if it is sharp
 WHOLE, ROUNDING = 100.0, 0.5  # %
 _PLAIN_FROM = 99.5  # from here on no decimals, and never an exponent
@@ -160,35 +161,44 @@ def contradiction_words(item: Measurement, limit: Limit) -> str:
 def quantity_words(q: Quantity) -> str:
     """Value and expanded uncertainty (k = 2) with the unit, such as "0.6 +/- 0.08 D".
 
-    A share whose interval would leave 0 to 100 % is given as "13 % (0 to 80 %)".
+    Where the interval would leave what can be, both ends are given: "13 % (0 to 80 %)".
     """
-    if (ends := _share_ends(q)) is not None:
-        return f"{number(q.value)} % ({number(ends[0])} to {number(ends[1])} %)"
-    return f"{number(q.value)} +/- {number(q.expanded_uncertainty)}{_unit(q.unit)}"
+    unit = _unit(q.unit)
+    if (ends := _cut_ends(q)) is not None:
+        return f"{number(q.value)}{unit} ({number(ends[0])} to {number(ends[1])}{unit})"
+    return f"{number(q.value)} +/- {number(q.expanded_uncertainty)}{unit}"
 
 
 def quantity_text(quantity: Quantity) -> str:
     """Value and expanded uncertainty (k = 2) with the unit, such as "0.60 ± 0.08 D".
 
     The uncertainty is given to one significant digit, two if the first is 1 or 2, and the value
-    to the same place. A share whose interval would leave 0 to 100 % is given as "13 % (0 to 80)".
+    to the same place. Where the interval would leave what can be, both ends are given, such as
+    "13 % (0 to 80)".
     """
-    if (ends := _share_ends(quantity)) is not None:
-        return f"{quantity.value:.0f} % ({ends[0]:.0f} to {ends[1]:.0f})"
     value, wide = quantity.value, quantity.expanded_uncertainty
     size = wide if wide > 0 else abs(value)
     power = 0 if size <= 0 else math.floor(math.log10(size))
     places = max(0, min(4, -power + (size < 3 * 10.0**power)))
     unit = _SIGNS.get(quantity.unit, f" {quantity.unit}")
+    if (ends := _cut_ends(quantity)) is not None:
+        places = 0 if size >= 1 and quantity.unit == "%" else places
+        return f"{value:.{places}f}{unit} ({ends[0]:.0f} to {ends[1]:.{places}f})"
     return f"{value:.{places}f} ± {wide:.{places}f}{unit}"
 
 
-def _share_ends(q: Quantity) -> tuple[float, float] | None:
-    """The interval (k = 2) of a share, cut to 0 to 100 %; None if nothing had to be cut."""
+def _cut_ends(q: Quantity) -> tuple[float, float] | None:
+    """The interval (k = 2) cut to what can be; None if nothing had to be cut.
+
+    A share lies within 0 to 100 %, a size is not below 0; curvature has a sign, an angle a turn.
+    """
     low, high = q.value - q.expanded_uncertainty, q.value + q.expanded_uncertainty
-    if q.unit != "%" or (low >= -ROUNDING and high <= WHOLE + ROUNDING):
+    if q.unit in _SIGNED or q.value < 0.0:
         return None
-    return max(0.0, low), min(WHOLE, high)
+    if q.unit == "%":
+        inside = low >= -ROUNDING and high <= WHOLE + ROUNDING
+        return None if inside else (max(0.0, low), min(WHOLE, high))
+    return None if low >= 0.0 else (0.0, high)
 
 
 def value_text(quantity: Quantity) -> str:

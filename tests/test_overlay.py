@@ -66,7 +66,7 @@ def test_the_evidence_is_drawn_where_it_is():
     _, canvas, _ = close_view(inspection)
     plain = inspection.photo.rgb
     strand = inspection.results[0].findings[1].measured[0].evidence[0].points
-    x, y = np.round(strand[1]).astype(int)
+    x, y = np.round(strand[:2].mean(axis=0)).astype(int)  # between the ends: a leader has a dot
     colour = strokes.STYLES[Outcome.REWORK].colour
     assert tuple(canvas[y, x]) == colour
     assert tuple(plain[y, x]) != colour
@@ -191,3 +191,25 @@ def test_evidence_of_lists_every_shape():
     found = framing.evidence_of(list(scenes.inspection().results))
     assert [e.shape for e in found] == ["dimension", "line", "outline"]
     assert all(isinstance(e, Evidence) for e in found)
+
+
+def test_metal_between_two_joints_is_named_on_each_ones_own_side():
+    clear = np.zeros((100, 200), bool)
+    between = np.array([[560.0, 300.0], [640.0, 300.0]])
+    homes = ((450.0, 300.0), (750.0, 300.0))
+    wishes = [Wish((120.0, 50.0), between, home) for home in homes]
+    left, right = place(wishes, Obstacles.of(clear, clear), (1200, 600))
+    assert left.box.x1 < 600 < right.box.x0
+    right, left = place(wishes[::-1], Obstacles.of(clear, clear), (1200, 600))
+    assert left.box.x1 < 600 < right.box.x0
+
+
+def test_leaders_part_where_a_later_label_would_cross_an_earlier_one():
+    clear = np.zeros((100, 200), bool)
+    points = [np.array([[600.0 + 40 * k, 300.0]]) for k in range(6)]
+    found = place([Wish((120.0, 50.0), p) for p in points], Obstacles.of(clear, clear), (1200, 600))
+    ends = [(np.array(p.box.nearest(*p.tip)), np.array(p.tip)) for p in found]
+    for k, (a, b) in enumerate(ends):
+        for c, d in ends[k + 1 :]:
+            turn = np.linalg.solve(np.column_stack([b - a, c - d]) + 1e-9 * np.eye(2), c - a)
+            assert not ((turn > 1e-6) & (turn < 1 - 1e-6)).all()
