@@ -12,6 +12,7 @@ from threading import Lock
 from typing import Annotated, Literal
 
 from fastapi import Depends, FastAPI, File, Form, HTTPException, Request, Response, UploadFile
+from fastapi.responses import RedirectResponse
 
 from api import html, problems
 from api.limits import BodyLimit
@@ -81,7 +82,7 @@ def read_guide() -> Response:
     "/inspections",
     status_code=201,
     response_model=Inspection,
-    responses={201: {"content": {"text/html": {}}}},
+    responses={303: {"description": "To a browser: the page with the answer is at Location."}},
     dependencies=[Depends(_known_fields)],
 )
 def create_inspection(
@@ -100,7 +101,10 @@ def create_inspection(
         Form(description="tin-lead, lead-free or unknown; gloss counts when it is known"),
     ] = "unknown",
 ) -> report.Json | Response:
-    """Judge a photo; 201 with the inspection, its Location and links to its pictures."""
+    """Judge a photo; 201 with the inspection, its Location and links to its pictures.
+
+    A browser is sent on to the answer's own page, so that loading it again sends no photo again.
+    """
     job = Job(_kind(kind), poles, _wire_od_mm(wire, wire_od), alloy)
     data = photo.file.read()
     name = PurePath((photo.filename or "photo").replace("\\", "/")).name[-_LONGEST_NAME:] or "photo"
@@ -116,18 +120,24 @@ def create_inspection(
     }
     body = report.as_json(inspection, overlay=links["overlay"], regions=links["regions"])
     body = {"id": key, **body, "links": links}
-    _store.add(key, Kept(body, drawn, regions))
+    _store.add(key, Kept(body, html.answer(inspection, links), drawn, regions))
     if html.wants_html(request):
-        return html.answer(inspection, links)
+        return RedirectResponse(links["self"], 303, {"Vary": "Accept"})
     response.headers["Location"] = links["self"]
     response.headers["Vary"] = "Accept"
     return body
 
 
-@app.get("/inspections/{key}", response_model=Inspection)
-def read_inspection(key: str) -> report.Json:
-    """The inspection's JSON."""
-    return _kept(key).report
+@app.get(
+    "/inspections/{key}",
+    response_model=Inspection,
+    responses={200: {"content": {"text/html": {}}}},
+)
+def read_inspection(key: str, request: Request, response: Response) -> report.Json | Response:
+    """The inspection's JSON; to a browser its page."""
+    kept = _kept(key)
+    response.headers["Vary"] = "Accept"
+    return kept.page if html.wants_html(request) else kept.report
 
 
 @app.get(

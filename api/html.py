@@ -69,7 +69,7 @@ def form() -> HTMLResponse:
 
 
 def answer(inspection: Inspection, links: Mapping[str, str]) -> HTMLResponse:
-    """The picture, the verdict's word, the reasons numbered as in the picture; status 201."""
+    """The picture, the verdict's word, the reasons numbered as in the picture."""
     word = verdict_words(inspection)
     shown, more = pressing(inspection)
     remedies = told_once([f for _, f in shown], [n for n, _ in shown])
@@ -91,9 +91,7 @@ def answer(inspection: Inspection, links: Mapping[str, str]) -> HTMLResponse:
     if inspection.verdict is not Verdict.PASS:
         cautions = "\n".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)
         parts.append(f"<h2>Before you touch the joint</h2>\n<ul>\n{cautions}\n</ul>")
-    page = _page(f"{word}: {inspection.photo.name}", "\n".join(filter(None, [*parts, _AGAIN])), 201)
-    page.headers["Location"] = links["self"]
-    return page
+    return _page(f"{word}: {inspection.photo.name}", "\n".join(filter(None, [*parts, _AGAIN])))
 
 
 def _reason(number: int, finding: Finding, remedy: str) -> str:

@@ -7,6 +7,8 @@ from collections import OrderedDict
 from dataclasses import dataclass
 from threading import Lock
 
+from fastapi import Response
+
 from inspector.report import Json
 
 MOST_KEPT = 64
@@ -14,9 +16,10 @@ MOST_KEPT = 64
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """What is kept of one inspection: its JSON and its two pictures, not the photo."""
+    """What is kept of one inspection: its JSON, page and two pictures, not the photo."""
 
     report: Json
+    page: Response
     overlay_jpeg: bytes
     regions_png: bytes
 

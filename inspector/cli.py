@@ -54,8 +54,7 @@ def _look(options: argparse.Namespace) -> int:
     for path in options.photos:
         try:
             inspection = look(path, job)
-            stem = _free_stem(Path(path).stem, taken)
-            saved = _save(inspection, folder, stem) if folder else (None, None)
+            saved = _save(inspection, folder, Path(path).stem, taken) if folder else (None, None)
         except InspectorError as error:
             _complain(error)
             statuses.add(UNUSABLE)
@@ -92,22 +91,40 @@ def _console() -> Console:
     return Console(highlight=False)
 
 
-def _save(inspection: Inspection, folder: Path, stem: str) -> tuple[str, str]:
-    """Save overlay and region map; returns their paths."""
+def _save(inspection: Inspection, folder: Path, stem: str, taken: set[str]) -> tuple[str, str]:
+    """Save overlay and region map; returns their paths.
+
+    Nothing is overwritten: of a second photo a.jpg, in this run or an earlier one, the pictures
+    are called a-2. The very same pictures are left as they are.
+    """
     from inspector import overlay  # noqa: PLC0415 - see above
     from inspector.look import region_map  # noqa: PLC0415
 
     pictures = {
-        folder / f"{stem}.overlay.jpg": overlay.encode_jpeg(overlay.draw(inspection)),
-        folder / f"{stem}.regions.png": overlay.encode_png(region_map(inspection)),
+        "overlay.jpg": overlay.encode_jpeg(overlay.draw(inspection)),
+        "regions.png": overlay.encode_png(region_map(inspection)),
     }
-    for path, data in pictures.items():
+    for number in range(1, 10**6):
+        name = stem if number == 1 else f"{stem}-{number}"
+        paths = {folder / f"{name}.{ending}": data for ending, data in pictures.items()}
+        try:
+            if name not in taken and all(_is_free(path, data) for path, data in paths.items()):
+                break
+        except OSError as error:
+            raise JobError(f"{folder} cannot be read: {error.strerror}.") from None
+    taken.add(name)
+    for path, data in paths.items():
         try:
             path.write_bytes(data)
         except OSError as error:
             raise JobError(f"{path} cannot be written: {error.strerror}.") from None
-    first, second = map(str, pictures)
+    first, second = map(str, paths)
     return first, second
+
+
+def _is_free(path: Path, data: bytes) -> bool:
+    """Whether nothing would be lost by writing `data` there."""
+    return not path.exists() or (path.is_file() and path.read_bytes() == data)
 
 
 def _folder(folder: Path | None) -> Path | None:
@@ -120,13 +137,6 @@ def _folder(folder: Path | None) -> Path | None:
             f"The folder {folder} cannot be made: {error.strerror}.", "Name another with --save."
         ) from None
     return folder
-
-
-def _free_stem(stem: str, taken: set[str]) -> str:
-    """A name not yet used in this run: a second a.jpg becomes a-2."""
-    free = next(s for n in range(1, 10**6) if (s := stem if n == 1 else f"{stem}-{n}") not in taken)
-    taken.add(free)
-    return free
 
 
 def _serve(options: argparse.Namespace) -> int:

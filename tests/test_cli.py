@@ -80,6 +80,19 @@ def test_saved_files(tmp_path, capsys):
     assert regions.ndim == 2
 
 
+@pytest.mark.usefixtures("judged")
+def test_an_earlier_picture_of_another_photo_is_kept_and_the_same_one_not_doubled(tmp_path):
+    cli.main(["look", "a/rework.jpg", "--save", str(tmp_path)])
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    cli.main(["look", "a/rework.jpg", "--save", str(tmp_path)])
+    assert {path.name for path in tmp_path.iterdir()} == set(before)
+    (tmp_path / "rework.overlay.jpg").write_bytes(b"of another photo")
+    cli.main(["look", "a/rework.jpg", "--save", str(tmp_path)])
+    assert (tmp_path / "rework.overlay.jpg").read_bytes() == b"of another photo"
+    assert (tmp_path / "rework-2.overlay.jpg").read_bytes() == before["rework.overlay.jpg"]
+    assert (tmp_path / "rework-2.regions.png").read_bytes() == before["rework.regions.png"]
+
+
 def test_the_job_is_what_the_options_say(judged):
     cli.main(["look", "pass.jpg", "--poles", "3", "--wire", "14 AWG", "--alloy", "lead-free"])
     cli.main(["look", "pass.jpg", "--wire-od", "5.2"])

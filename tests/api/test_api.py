@@ -9,6 +9,7 @@ from html.parser import HTMLParser
 
 import httpx
 import pytest
+from fastapi import Response
 from PIL import Image
 
 import scenes
@@ -33,8 +34,8 @@ class Client:
 
         return asyncio.run(ask())
 
-    def get(self, path):
-        return self.request("GET", path)
+    def get(self, path, **options):
+        return self.request("GET", path, **options)
 
     def post(self, path, **options):
         return self.request("POST", path, **options)
@@ -162,7 +163,7 @@ def test_openapi_is_3_1_and_names_the_resource(client):
 
 def test_the_store_forgets_the_least_recently_used():
     store = Store(most=2)
-    kept = {key: Kept({"id": key}, b"", b"") for key in "abc"}
+    kept = {key: Kept({"id": key}, Response(), b"", b"") for key in "abc"}
     store.add("a", kept["a"])
     store.add("b", kept["b"])
     store.get("a")
@@ -185,6 +186,13 @@ def by_form(client, data=None, headers=BROWSER, **form):
     files = {"photo": ("a <b>.jpg", picture() if data is None else data)}
     sent = {"kind": "cup", "poles": "", "wire": ""} | form
     return client.post("/inspections", files=files, data=sent, headers=headers)
+
+
+def shown(client, **form):
+    """What a browser shows after it has sent the form: the page that it is sent on to."""
+    response = by_form(client, **form)
+    assert response.status_code == 303
+    return client.get(response.headers["location"], headers=BROWSER)
 
 
 class Elements(HTMLParser):
@@ -228,13 +236,13 @@ def test_every_choice_of_the_form_is_accepted(client):
     values = {option["value"] for option in page.of("option")}
     assert {"", "1", "2", "3", "cup", "12 AWG"} <= values
     for wire in (value for value in values if value.endswith("AWG")):
-        assert by_form(client, wire=wire).status_code == 201
+        assert by_form(client, wire=wire).status_code == 303
 
 
 def test_a_form_left_as_it_is_tells_no_diameter_and_one_filled_in_tells_it(client):
-    assert by_form(client, wire="", wire_od="", alloy="unknown").status_code == 201
+    assert by_form(client, wire="", wire_od="", alloy="unknown").status_code == 303
     assert client.seen[-1][1].wire_od_mm is None
-    assert by_form(client, wire="", wire_od="3.7", alloy="tin-lead").status_code == 201
+    assert by_form(client, wire="", wire_od="3.7", alloy="tin-lead").status_code == 303
     assert (client.seen[-1][1].wire_od_mm, client.seen[-1][1].alloy) == (3.7, "tin-lead")
     both = by_form(client, wire="12 AWG", wire_od="3.7")
     assert both.status_code == 422
@@ -242,8 +250,8 @@ def test_a_form_left_as_it_is_tells_no_diameter_and_one_filled_in_tells_it(clien
 
 
 def test_a_browser_gets_a_page_with_verdict_reasons_and_picture(client):
-    response = by_form(client, poles="2", wire="12 AWG")
-    assert response.status_code == 201
+    response = shown(client, poles="2", wire="12 AWG")
+    assert response.status_code == 200
     assert response.headers["content-type"].startswith("text/html")
     assert (client.seen[0][1].poles, client.seen[0][1].wire_od_mm) == (2, 4.5)
     for words in ("rework", "A strand of 7.4 mm is outside the bundle.", "Trim or tuck it."):
@@ -251,7 +259,16 @@ def test_a_browser_gets_a_page_with_verdict_reasons_and_picture(client):
     (image,) = Elements(response.text).of("img")
     assert image["alt"]
     assert client.get(image["src"]).headers["content-type"] == "image/jpeg"
-    assert client.get(response.headers["location"]).json()["verdict"] == "rework"
+
+
+def test_a_page_loaded_again_judges_nothing_again_and_its_address_gives_others_json(client):
+    place = by_form(client).headers["location"]
+    first, again = (client.get(place, headers=BROWSER) for _ in range(2))
+    assert first.text == again.text
+    assert len(client.seen) == 1
+    assert first.headers["vary"] == "Accept"
+    assert client.get(place).json()["verdict"] == "rework"
+    assert client.get(place).headers["vary"] == "Accept"
 
 
 @pytest.mark.parametrize(
@@ -277,7 +294,7 @@ def test_a_browsers_mistake_is_a_page_with_the_sentence_and_a_way_back(client):
 def test_what_a_pass_rests_on_is_in_the_json_and_on_the_page(client, monkeypatch, verdict):
     monkeypatch.setattr(stages, "run", lambda *_: scenes.inspection(verdict=verdict))
     lines = upload(client).json()["pass_words"]
-    page = by_form(client).text
+    page = shown(client).text
     assert len(lines) == (2 if verdict is Verdict.PASS else 0)
     assert all(line in page for line in lines)
     assert ("Before the sleeve" in page) == (verdict is Verdict.PASS)
@@ -290,7 +307,7 @@ def test_names_of_files_are_no_markup(client, monkeypatch):
         return replace(scenes.inspection(), photo=photo)
 
     monkeypatch.setattr(stages, "run", run)
-    text = by_form(client).text
+    text = shown(client).text
     assert "a &lt;b&gt;.jpg" in text
     assert "<b>.jpg" not in text
 
