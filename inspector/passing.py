@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 
 from inspector.model import Finding, Inspection, JointResult, Outcome, Verdict
-from inspector.proof import as_sound_words
+from inspector.proof import would_pass_words
 from inspector.second import overall
 from inspector.whole import share_of_bad
 
@@ -47,7 +47,7 @@ def rests_on(result: JointResult) -> str:
     if any(_vouched(finding) for finding in fine):
         against = overall(result.joint)
         share = None if against is None else share_of_bad(against)
-        clause = "" if share is None else f": {as_sound_words(share)}"
+        clause = "" if share is None else f": {would_pass_words(share)}"
         return f"This pass rests on what is measured and on the joint as a whole{clause}."
     chances = [finding.conformance for finding in fine if finding.conformance is not None]
     least = math.floor(100.0 * min(chances, default=0.0) + _ROUNDING)

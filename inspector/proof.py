@@ -7,8 +7,8 @@ all such checks.
 
 The network's second opinion on the fault counts in these tables. Where nothing is measured and it
 leans to bad, that is a suspicion: a doubt of its own. And where it speaks against none of the
-faults, so that hardly any bad joint looks as sound as this one, the joint is vouched for as a
-whole: what rests on "none seen" is then fine, and so is a trace that is more likely nothing.
+faults, so that hardly any bad joint would pass with as little against it, the joint is vouched for
+as a whole: what rests on "none seen" is then fine, and so is a trace that is more likely nothing.
 
 See docs/decisions/0009-unproven-finders-cannot-pass.md and 0012-the-joint-as-a-whole.md.
 """
@@ -34,8 +34,8 @@ def vouched(
 ) -> list[Finding]:
     """The findings of a joint vouched for as a whole: those that rest on "none seen" are fine.
 
-    So are those on a trace of something that leans to nothing, if the second opinion is sure that
-    there is no such fault. `share` is the share of bad joints that look as sound.
+    So are those on a trace of something that leans to nothing, in the second opinion too. `share`
+    is the share of bad joints that would pass with as little against them.
     """
     out = []
     for finding in findings:
@@ -45,17 +45,17 @@ def vouched(
             continue
         traces = any(_is_trace(m, finding.limits, check, fine) for m in finding.measured)
         seen = "what is seen leans to sound" if traces else "nothing wrong is seen"
-        text = f"{check.title}: {seen}, and {as_sound_words(share)}."
+        text = f"{check.title}: {seen}, and {would_pass_words(share)}."
         out.append(replace(finding, outcome=Outcome.FINE, text=text, remedy="", conformance=None))
     return out
 
 
-def as_sound_words(share: float) -> str:
-    """How few bad joints look as sound, as a clause; `share` is an upper bound (95 %)."""
+def would_pass_words(share: float) -> str:
+    """How few bad joints would pass so, as a clause; `share` is an upper bound (95 %)."""
     count = math.floor(100.0 * share) + 1
     return (
-        f"fewer than {count} of 100 clearly bad joints in rendered pictures look as sound"
-        " (upper bound)"
+        f"fewer than {count} of 100 clearly bad joints in rendered pictures would pass like"
+        " this (upper bound)"
     )
 
 
@@ -141,7 +141,7 @@ def contradicted(item: Measurement, fine: float) -> bool:
 
 
 def _is_trace(item: Measured, limits: Iterable[Limit], check: Check, fine: float) -> bool:
-    """Whether something that may not be there leans to nothing, and the second opinion is sure.
+    """Whether something that may not be there leans to nothing, in the second opinion too.
 
     A doubt by what is measured, but less of one than not. Never a size that every joint has.
     """
@@ -151,7 +151,7 @@ def _is_trace(item: Measured, limits: Iterable[Limit], check: Check, fine: float
     worth = _worth(item, own, check)
     leans = min(worth, _shown(item, own)) >= EVEN
     plain = worth >= fine or is_blind(item, own, check, fine)
-    return leans and not plain and contradicted(item, fine)
+    return leans and not plain and item.second is not None and item.second <= 0.0
 
 
 def _suspected(finding: Finding, check: Check, fine: float) -> bool:

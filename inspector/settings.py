@@ -15,7 +15,8 @@ from inspector.errors import SettingsError
 
 FINE_AT = 0.95  # probability of conformance from which a finding is fine; common practice
 REWORK_AT = 0.2  # and up to which it is rework; house rule, no source
-# Share of clearly bad joints that may look as sound as one that passes; house rule, no source
+# Share of clearly bad joints that may pass with as little against them as one that passes: our own
+# figure, no source
 OVERLOOKED = 0.03
 
 

@@ -198,12 +198,27 @@ def judge(
         findings.append(doubt)
     against = overall(joint)
     share = None if against is None else share_of_bad(against)
+    return JointResult(joint, *settled(findings, checks, needed, settings, share))
+
+
+def settled(
+    findings: list[Finding],
+    checks: Mapping[str, Check],
+    needed: frozenset[str],
+    settings: Settings,
+    share: float | None,
+) -> tuple[tuple[Finding, ...], Verdict]:
+    """A joint's findings once it is known whether it is vouched for as a whole; its verdict.
+
+    `share` is that of clearly bad joints which would pass with as little against them; None if it
+    is not known. The findings must not be empty, and all of the same joint.
+    """
     if share is not None and share < settings.overlooked:
         findings = vouched(findings, checks, settings.fine, share)
     else:  # before what is not needed: a finder that overlooks too much is no reason to look away
-        findings = unproven(findings, checks, joint.number, settings.fine)
+        findings = unproven(findings, checks, findings[0].joint or 1, settings.fine)
     findings = [f if f.needed else unpressed(f) for f in findings]
-    return JointResult(joint, tuple(findings), joint_verdict(findings, needed))
+    return tuple(findings), joint_verdict(findings, needed)
 
 
 def unpressed(finding: Finding) -> Finding:

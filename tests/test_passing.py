@@ -25,7 +25,8 @@ LINKS = {"self": "/inspections/a", "overlay": "/inspections/a/overlay"}
 def whole(percent):
     return (
         "This pass rests on what is measured and on the joint as a whole: fewer than"
-        f" {percent} of 100 clearly bad joints in rendered pictures look as sound (upper bound)."
+        f" {percent} of 100 clearly bad joints in rendered pictures would pass like this"
+        " (upper bound)."
     )
 
 
@@ -41,7 +42,7 @@ def vouched(result, odds=-6.0):
 
 @pytest.fixture
 def share(monkeypatch):
-    """Sets the upper bound on the bad joints that look as sound, by what speaks against one."""
+    """Sets the upper bound on the bad joints that would pass, by what speaks against one."""
 
     def put(found):
         monkeypatch.setattr(passing, "share_of_bad", found if callable(found) else lambda _: found)

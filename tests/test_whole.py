@@ -11,7 +11,7 @@ from inspector.checks import registry
 from inspector.kinds import registry as kinds
 from inspector.model import Fault, Faults, Outcome, Verdict
 from inspector.passing import rests_on
-from inspector.proof import as_sound_words, vouched
+from inspector.proof import vouched, would_pass_words
 from inspector.second import UNTAUGHT, log_odds, overall
 from inspector.settings import Settings, SettingsError
 from inspector.uncertainty import read_calibrations, write_calibrations
@@ -23,8 +23,8 @@ from tests.made_checks import a_check, a_limit, measured, table
 S = Settings()
 
 
-def fitted(monkeypatch, bad):
-    entry = {} if bad is None else {WHOLE: fit_whole(bad)}
+def fitted(monkeypatch, bad, count=None):
+    entry = {} if bad is None else {WHOLE: fit_whole(bad, len(bad) if count is None else count)}
     text = write_calibrations(entry) if entry else "{}"
     found = read_calibrations(text)
     for module in (uncertainty, whole):
@@ -45,32 +45,47 @@ def judged(v):
 
 @pytest.mark.parametrize("k", [0, 1, 4, 9])
 def test_the_bound_is_that_of_clopper_and_pearson(monkeypatch, k):
-    fitted(monkeypatch, [float(n) for n in range(200)])
+    fitted(monkeypatch, [float(n) / 500 for n in range(200)])
     exact = binomtest(k, 200, alternative="less").proportion_ci(0.95, method="exact")
-    # k of the bad ones look at least as sound as the one that stands at k - 1
-    at = k - 1.0 if k else -1.0
+    # k of the bad ones have no more against them than the one that stands at k - 1
+    at = (k - 1.0) / 500 if k else -1.0
     assert share_of_bad(at) == pytest.approx(exact.high, abs=1e-9)
 
 
 def test_between_two_bad_joints_the_larger_share_counts_more_the_nearer(monkeypatch):
-    fitted(monkeypatch, [float(n) for n in range(50)])
-    shares = [share_of_bad(x) for x in (0.0, 0.5, 1.0, 20.0, 49.0, 1000.0)]
+    fitted(monkeypatch, [float(n) / 100 for n in range(50)])
+    shares = [share_of_bad(x) for x in (0.0, 0.005, 0.01, 0.2, 0.49, 0.69)]
     assert shares == sorted(shares)
     assert shares[0] < shares[1] < shares[2]
     assert shares[-1] == shares[-2] == pytest.approx(1.0)
 
 
 def test_equal_ones_are_counted_together(monkeypatch):
-    fitted(monkeypatch, [1.0] * 10 + [5.0] * 90)
+    fitted(monkeypatch, [0.1] * 10 + [0.5] * 90)
     exact = binomtest(10, 100, alternative="less").proportion_ci(0.95, method="exact")
-    assert share_of_bad(1.0) == pytest.approx(exact.high, abs=1e-9)
+    assert share_of_bad(0.1) == pytest.approx(exact.high, abs=1e-9)
+
+
+def test_bad_joints_that_are_caught_by_what_is_measured_count_as_caught(monkeypatch):
+    fitted(monkeypatch, [0.1, 0.2], 200)
+    exact = binomtest(1, 200, alternative="less").proportion_ci(0.95, method="exact")
+    assert share_of_bad(0.1) == pytest.approx(exact.high, abs=1e-9)
+    fitted(monkeypatch, [], 200)
+    none = binomtest(0, 200, alternative="less").proportion_ci(0.95, method="exact")
+    assert share_of_bad(0.0) == share_of_bad(0.6) == pytest.approx(none.high, abs=1e-9)
+
+
+def test_where_an_opinion_may_lean_to_bad_nothing_is_vouched_for(monkeypatch):
+    fitted(monkeypatch, [], 1000)
+    assert share_of_bad(np.log(2.0) - 1e-9) < 0.01
+    assert share_of_bad(np.log(2.0)) == 1.0
 
 
 def test_without_calibration_nothing_is_vouched_for(monkeypatch):
     fitted(monkeypatch, None)
     assert share_of_bad(0.0) is None
     with pytest.raises(ValueError, match="9 bad joints"):
-        fit_whole([1.0] * 9)
+        fit_whole([0.1] * 9, 9)
 
 
 def test_what_speaks_against_a_joint_is_the_log_of_the_chance_of_none():
@@ -101,9 +116,9 @@ def test_a_joint_vouched_for_passes_on_finders_that_alone_are_unproven(monkeypat
     spike = next(f for f in found.findings if f.check == "spike")
     if verdict is Verdict.PASS:
         assert spike.outcome is Outcome.FINE
-        assert "of 100 clearly bad joints in rendered pictures look as sound" in spike.text
+        assert "of 100 clearly bad joints in rendered pictures would pass like this" in spike.text
         assert spike.remedy == ""
-        assert f"joint as a whole: {as_sound_words(share_of_bad(overall(v.joint)))}." in rests_on(
+        assert f"joint as a whole: {would_pass_words(share_of_bad(overall(v.joint)))}." in rests_on(
             found
         )
     else:
@@ -146,7 +161,8 @@ TRACE = {"value": 0.9, "u": 0.3, "second": -5.0, "thing": "a thing"}  # limit 1.
     ("changed", "outcome"),
     [
         ({}, Outcome.FINE),
-        ({"second": -2.0}, Outcome.DOUBT),  # not sure enough that there is none
+        ({"second": -0.1}, Outcome.FINE),  # leans to nothing too
+        ({"second": 0.1}, Outcome.DOUBT),
         ({"second": None}, Outcome.DOUBT),
         ({"value": 1.1}, Outcome.DOUBT),  # leans to bad
         ({"value": 3.0, "second": None}, Outcome.REWORK),

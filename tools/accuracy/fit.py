@@ -13,6 +13,7 @@ from scipy.special import expit
 from inspector import checks
 from inspector.model import Limit
 from inspector.probability import conformance, quantile
+from inspector.settings import Settings
 from inspector.uncertainty import (
     FAR,
     FEWEST_OF_A_CLASS,
@@ -27,9 +28,12 @@ from inspector.whole import WHOLE, fit_whole
 from sample_images.studio.limits import clearness
 
 from .compare import measured_items, pairs, without_side
-from .records import Case, Record, ResultsError, cases, refuse_seeds
+from .records import Case, Record, ResultsError, cases, refuse_seeds, seed_of
+from .rejudge import would_pass
 
 FIRST_SEED = 2_000_000
+FOLDS = 5
+_SHARES = (0.01, 0.03, 0.05)
 RIDGE = 1e-3  # on both slopes, so that they stay finite where the classes do not overlap
 # Things that are mostly absent or overlooked whole, whose errors follow no normal law. A check may
 # judge several; for the true state of one, the others get the value that no limit minds.
@@ -126,22 +130,46 @@ def _conformances(joints: Sequence[Case], found: dict[str, Calibration], notes: 
 
 
 def _whole(joints: Sequence[Case], found: dict[str, Calibration], notes: list[str]) -> None:
-    """Add what clearly bad joints look like as a whole, of those that were judged."""
-    against: dict[str, list[float]] = {"bad": [], "sound": [], "near": []}
-    for case in joints:
-        said = (case.found or {}).get("against")
-        if case.found and said is not None and any(f["measured"] for f in case.found["findings"]):
-            against[case.clear].append(said)
+    """Add how many clearly bad joints would pass, by what speaks against them.
+
+    Of those that were judged. Each is judged by tables that other scenes gave, or else the tables
+    would know it.
+    """
+    settings = Settings()
+    bad = [case for case in joints if case.clear == "bad" and _judged(case)]
+    passing: list[float] = []
+    for fold in range(FOLDS):
+        others = [case for case in joints if seed_of(case.record) % FOLDS != fold]
+        tables = _uncertainties(others, [])
+        _conformances(others, tables, [])
+        passing += [
+            case.found["against"]  # type: ignore[index]
+            for case in bad
+            if seed_of(case.record) % FOLDS == fold and would_pass(case, tables, settings)
+        ]
     try:
-        found[WHOLE] = fit_whole(against["bad"])
+        found[WHOLE] = fit_whole(passing, len(bad))
     except ValueError as error:
         notes.append(f"{WHOLE}: not fitted, {error}")
         return
+    sound = [case for case in joints if case.clear == "sound"]
+    would = [case for case in sound if _judged(case) and would_pass(case, found, settings)]
+    against = -np.array([case.found["against"] for case in would])  # type: ignore[index]
     scores = np.array(found[WHOLE].conformance)
-    worth = np.interp(-np.array(against["sound"]), scores[:, 0], scores[:, 1])
-    shares = [f"{100 * np.mean(worth > 1 - s):.0f} % at {100 * s:g} %" for s in (0.01, 0.03, 0.05)]
+    worth = np.interp(against, scores[:, 0], scores[:, 1])
+    share = len(sound) or 1
+    shares = [f"{100 * np.sum(worth > 1 - s) / share:.0f} % at {100 * s:g} %" for s in _SHARES]
     notes.append(
-        f"{WHOLE}: {len(against['bad'])} bad joints, sound ones vouched for: {', '.join(shares)}"
+        f"{WHOLE}: {len(passing)} of {len(bad)} bad joints would pass if vouched for, and"
+        f" {len(would)} of {len(sound)} sound ones; sound ones that pass: {', '.join(shares)}"
+    )
+
+
+def _judged(case: Case) -> bool:
+    """Whether the joint was found and measured, with a second opinion on it."""
+    found = case.found
+    return bool(
+        found and found.get("against") is not None and any(f["measured"] for f in found["findings"])
     )
 
 

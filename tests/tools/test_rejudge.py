@@ -1,0 +1,60 @@
+"""A record judged anew gives the verdict that the joint itself gets."""
+
+import pytest
+
+from inspector import uncertainty, whole
+from inspector.checks import registry
+from inspector.kinds import registry as kinds
+from inspector.model import Verdict
+from inspector.settings import Settings
+from inspector.verdict import judge
+from inspector.whole import WHOLE
+from tests.defects import Drawing, view
+from tests.made_checks import table
+from tests.test_whole import opinion
+from tools.accuracy.looks import _finding, normal_law
+from tools.accuracy.records import Case
+from tools.accuracy.rejudge import would_pass
+
+S = Settings()
+VOUCHED = uncertainty.Calibration(scenes=999, conformance=((-99.0, 0.999), (0.0, 0.999)))
+
+
+def recorded(monkeypatch, v):
+    """The joint as `look --for-fit` writes it down: judged before anything is calibrated."""
+    with monkeypatch.context() as patch:
+        patch.setattr(uncertainty, "calibrations", lambda: normal_law({}))
+        result = judge(v.joint, v, registry(), kinds()["cup"], S)
+    found = {"findings": [_finding(f) for f in result.findings], "against": 0.1}
+    return Case({"joints": [found]}, {}, found)
+
+
+@pytest.mark.parametrize("drawing", [{}, {"gap": 1.41}, {"gap": 3.2}, {"gap": 0.6}])
+@pytest.mark.parametrize("level", [-7.0, -2.0])
+@pytest.mark.parametrize("worth", [0.8, 0.97])
+def test_as_the_joint_itself(monkeypatch, drawing, level, worth):
+    v = opinion(view(Drawing(**drawing)), level)
+    case = recorded(monkeypatch, v)
+    table(monkeypatch, {f"{c.name}.{name}": worth for c in registry().values() for name in c.proof})
+    known = dict(uncertainty.calibrations())
+    anew = would_pass(case, known, S)
+    assert uncertainty.calibrations() == known  # nothing is left changed
+    monkeypatch.setattr(whole, "LEANS_TO_BAD", 1e9)
+    with_whole = {**known, WHOLE: VOUCHED}
+    for module in (uncertainty, whole):
+        monkeypatch.setattr(module, "calibrations", lambda: with_whole)
+    result = judge(v.joint, v, registry(), kinds()["cup"], S)
+    assert anew == (result.verdict is Verdict.PASS)
+
+
+def test_some_of_these_pass_and_some_do_not(monkeypatch):
+    known = dict(uncertainty.calibrations())
+    views = [opinion(view(Drawing(gap=gap)), -7.0) for gap in (0.6, 3.2)]
+    told = [would_pass(recorded(monkeypatch, v), known, S) for v in views]
+    assert told == [True, False]
+
+
+def test_what_was_not_found_or_was_sent_back_by_the_gate_does_not_pass():
+    assert not would_pass(Case({"joints": []}, {}, None), {}, S)
+    gated = {"findings": [{"check": "focus", "outcome": "not-seen", "measured": []}]}
+    assert not would_pass(Case({"joints": [gated]}, {}, gated), {}, S)
