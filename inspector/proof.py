@@ -122,7 +122,9 @@ def is_blind(item: Measured, limits: Iterable[Limit], check: Check, fine: float)
     if not own or is_suspected(item, own, check, fine):
         return False
     shown, worth = _shown(item, own), _worth(item, own, check)
-    return best < fine <= shown or (shown >= NOTHING and worth < fine)
+    none = item.quantity.value == 0.0 and all(limit.sense == "max" for limit in own)
+    nothing = shown >= NOTHING or (none and shown >= fine)
+    return best < fine <= shown or (nothing and worth < fine)
 
 
 def is_suspected(item: Measurement, limits: Iterable[Limit], check: Check, fine: float) -> bool:

@@ -12,8 +12,8 @@ import cv2
 import numpy as np
 
 from inspector.model import Job, Joint, Mark, Patch, Region, Scale, View
+from inspector.one_check import judge_check
 from inspector.settings import Settings
-from inspector.verdict import judge_check
 
 FINE = 4
 COLOURS = {

@@ -8,10 +8,10 @@ from scipy.stats import norm
 
 from inspector import proof, uncertainty, verdict, wording
 from inspector.model import Measurement, NotMeasured, Outcome, Quantity
+from inspector.one_check import judge_check, outcome_of
 from inspector.probability import conformance
 from inspector.settings import Settings
 from inspector.uncertainty import Calibration
-from inspector.verdict import judge_check, outcome_of
 from tests.made_checks import a_check, a_limit, measured, table
 
 S = Settings()
@@ -152,6 +152,32 @@ def test_a_rework_that_the_second_opinion_contradicts_is_a_doubt(second, outcome
     if outcome == "doubt":
         assert "3 +/- 0.2 D, limit <= 2 D; but nothing else" in found.text
         assert found.remedy == wording.LOOK_CLOSELY
+
+
+def test_a_value_far_over_its_limit_that_decides_nothing_is_not_called_too_close(monkeypatch):
+    # its table mistrusts it, and so does the second opinion
+    doubtful = Calibration(conformance=((-8.0, 0.7), (8.0, 0.7)))
+    monkeypatch.setattr(uncertainty, "calibrations", lambda: {"a-check.gap": doubtful})
+    found = judge_check(a_check(), (replace(measured(3.0), second=-4.0),), S)
+    assert found.outcome is Outcome.DOUBT
+    assert "3 +/- 0.2 D, limit <= 2 D; but nothing else" in found.text
+    near = judge_check(a_check(), (replace(measured(1.9), second=-4.0),), S)
+    assert near.outcome is Outcome.DOUBT
+    assert "too close to tell" in near.text
+
+
+@pytest.mark.parametrize(("worth", "blind"), [(0.7, True), (0.97, False)])
+def test_none_seen_by_a_blunt_eye_is_not_proven_rather_than_too_close(monkeypatch, worth, blind):
+    # nothing is seen; by the normal law that is worth 97.7 %, by the table less
+    table_ = Calibration(conformance=((-8.0, 0.01), (2.0, worth), (8.0, 0.99)))
+    monkeypatch.setattr(uncertainty, "calibrations", lambda: {"a-check.gap": table_})
+    check = a_check()
+    found = judge_check(check, (measured(0.0, 1.0),), S)
+    assert proof.is_blind(measured(0.0, 1.0), check.limits, check, S.fine) is blind
+    outcomes = [f.outcome for f in proof.unproven([found], {"a-check": check}, 1, S.fine)]
+    assert outcomes == ([Outcome.NOT_SEEN, Outcome.DOUBT] if blind else [Outcome.FINE])
+    near = measured(0.1, 1.0)  # something is seen
+    assert not proof.is_blind(near, check.limits, check, S.fine)
 
 
 def test_no_table_makes_fine_what_is_measured_over_the_limit(monkeypatch):

@@ -19,9 +19,9 @@ from inspector.model import (
     Scale,
     Verdict,
 )
+from inspector.one_check import judge_check
 from inspector.report import CAUTIONS, as_json, reasons, scale_text, source_text, unseen_text
 from inspector.settings import Settings
-from inspector.verdict import judge_check
 from inspector.wording import quantity_text, value_text
 from scenes import changed, printed
 from tests.made_checks import a_check, a_limit, measured

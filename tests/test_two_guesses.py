@@ -3,9 +3,9 @@
 import pytest
 
 from inspector.model import Outcome
+from inspector.one_check import judge_check
 from inspector.probability import probability, sent_back
 from inspector.settings import Settings
-from inspector.verdict import judge_check
 from inspector.wording import BY_TABLE
 from tests.made_checks import a_check, a_limit, measured, table
 

@@ -10,12 +10,13 @@ from inspector import uncertainty, whole
 from inspector.checks import registry
 from inspector.kinds import registry as kinds
 from inspector.model import Fault, Faults, Outcome, Verdict
+from inspector.one_check import judge_check
 from inspector.passing import rests_on
 from inspector.proof import vouched, would_pass_words
 from inspector.second import UNTAUGHT, log_odds, overall
 from inspector.settings import Settings, SettingsError
 from inspector.uncertainty import read_calibrations, write_calibrations
-from inspector.verdict import judge, judge_check
+from inspector.verdict import judge
 from inspector.whole import WHOLE, fit_whole, share_of_bad
 from tests.defects import Drawing, view
 from tests.made_checks import a_check, a_limit, measured, table

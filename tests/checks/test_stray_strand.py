@@ -5,8 +5,8 @@ import pytest
 
 from inspector.checks.stray_strand import CHECK, LIMIT_MM, measure
 from inspector.model import NotMeasured, Outcome, Region
+from inspector.one_check import judge_check
 from inspector.settings import Settings
-from inspector.verdict import judge_check
 from tests.defects import Drawing, band, bow, box, by_name, changed, view
 
 WIDE = 0.022  # a strand of 0.08 mm on a wire of 4.5 mm is 0.018 D

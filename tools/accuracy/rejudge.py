@@ -9,9 +9,10 @@ from types import MappingProxyType
 
 from inspector import checks, kinds, uncertainty
 from inspector.model import Check, Finding, Measured, Measurement, NotMeasured, Quantity, Verdict
+from inspector.one_check import judge_check
 from inspector.settings import Settings
 from inspector.uncertainty import Calibration
-from inspector.verdict import judge_check, settled
+from inspector.verdict import settled
 
 from .records import Case, Record
 

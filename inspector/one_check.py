@@ -1,0 +1,145 @@
+"""From the measurements of one check to its finding, under uncertainty.
+
+JCGM 106:2012: a measured value and its standard uncertainty stand for a normal distribution of the
+true value; the probability of conformance is its part on the right side of the limit. At least
+0.95: fine. At most 0.2: rework. Between: doubt. Both are settings. The second opinion and the
+calibration's tables may turn a fine value or a rework into a doubt, never the other way round.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import replace
+
+from inspector.model import (
+    Check,
+    Finding,
+    Limit,
+    Measured,
+    Measurement,
+    NotMeasured,
+    Outcome,
+)
+from inspector.probability import chance, conformance, probability, sent_back
+from inspector.proof import EVEN, contradicted, is_blind, is_suspected
+from inspector.settings import Settings
+from inspector.wording import (
+    BY_TABLE,
+    LOOK_CLOSELY,
+    OTHER_SIDE,
+    advice,
+    contradiction_words,
+    doubt_words,
+    quantity_words,
+    reason_words,
+    suspicion_words,
+)
+
+_GRAVITY = {Outcome.FINE: 0, Outcome.NOT_SEEN: 1, Outcome.DOUBT: 2, Outcome.REWORK: 3}
+
+
+def outcome_of(probability: float, settings: Settings) -> Outcome:
+    """The decision rule of the design."""
+    if probability >= settings.fine:
+        return Outcome.FINE
+    return Outcome.REWORK if probability <= settings.rework else Outcome.DOUBT
+
+
+def in_force(check: Check, settings: Settings) -> tuple[Limit, ...]:
+    """The check's limits with the workshop's own values put in."""
+    return tuple(
+        replace(limit, value=settings.limit(check.name, limit.name, limit.value))
+        for limit in check.limits
+    )
+
+
+def judge_check(check: Check, measured: tuple[Measured, ...], settings: Settings) -> Finding:
+    """The finding on one check, from its measurements and limits; the worst of them decides.
+
+    A limit whose measurement is absent does not apply to this joint; one that is NotMeasured is
+    not-seen, and so is a check without any measurement that has a limit. Raises ValueError when
+    a measurement and its limit differ in unit, which is a fault of the check.
+    """
+    limits = in_force(check, settings)
+    by_name: dict[str, list[Limit]] = defaultdict(list)
+    for limit in limits:
+        by_name[limit.name].append(limit)
+    found: list[tuple[Outcome, float | None, str, str]] = []
+    names: list[str] = []
+    seen: list[bool] = []  # what shows in the picture speaks before what is only not proven
+    for item in measured:
+        if item.name not in by_name:
+            continue
+        names.append(item.name)
+        seen.append(not is_blind(item, limits, check, settings.fine))
+        if isinstance(item, NotMeasured):
+            found.append((Outcome.NOT_SEEN, None, _not_seen(check, item), OTHER_SIDE))
+        else:
+            found.append(_judged(check, item, by_name[item.name], settings))
+    if not found:
+        because = next((m.because for m in measured if isinstance(m, NotMeasured)), "")
+        missing = NotMeasured(check.name, because or "this photo does not show it")
+        found.append((Outcome.NOT_SEEN, None, _not_seen(check, missing), OTHER_SIDE))
+        names.append("")
+        seen.append(True)
+
+    def gravity(k: int) -> tuple[int, bool, float]:
+        p = found[k][1]
+        return _GRAVITY[found[k][0]], seen[k], -1.0 if p is None else -p
+
+    worst = max(range(len(found)), key=gravity)
+    outcome, _, text, remedy = found[worst]
+    chances = [p for _, p, _, _ in found if p is not None]
+    return Finding(
+        check.name,
+        outcome,
+        text,
+        remedy if outcome is not Outcome.FINE else "",
+        conformance=min(chances) if chances else None,
+        measured=measured,
+        limits=limits,
+        about=names[worst],
+    )
+
+
+def _judged(
+    check: Check, item: Measurement, limits: list[Limit], settings: Settings
+) -> tuple[Outcome, float, str, str]:
+    """Outcome, probability, text and remedy of one measurement against its limit or limits."""
+    q = item.quantity
+    chances = []
+    for limit in limits:
+        if limit.unit != q.unit:
+            raise ValueError(f"{check.name}.{item.name} is in {q.unit}, its limit in {limit.unit}")
+        chances.append(probability(check.name, item, limit))
+    # a lower and an upper limit: the two ways to fail exclude each other, so they add up
+    p = max(0.0, 1.0 - sum(1.0 - each for each in chances))
+    limit = limits[chances.index(min(chances))]
+    outcome = outcome_of(p, settings)
+    if outcome is Outcome.FINE and any(chance(item, each, raw=True) <= EVEN for each in limits):
+        outcome = Outcome.DOUBT  # no table makes fine what is measured over the limit
+    if outcome is Outcome.REWORK and (
+        sent_back(check.name, item, limit) > settings.rework or chance(item, limit, raw=True) > EVEN
+    ):
+        outcome = Outcome.DOUBT  # a table may mistrust a value, it cannot put it over the limit
+    if outcome is Outcome.REWORK and contradicted(item, settings.fine):
+        return Outcome.DOUBT, p, f"{check.title}: {contradiction_words(item, limit)}.", LOOK_CLOSELY
+    if outcome is Outcome.REWORK:
+        text = limit.reason.format(**reason_words(q, limit))
+        by_size = conformance(q.value, q.standard_uncertainty, limit.sense, limit.value)
+        return outcome, p, text + BY_TABLE if by_size > settings.rework else text, limit.remedy
+    if outcome is Outcome.FINE:
+        share = f" {limit.of}" if limit.of else ""
+        name = item.name.replace("-", " ").replace("_mm", "")
+        numbers = f"{name} {quantity_words(q)}{share}, limit {limit.text}"
+        return outcome, p, f"{check.title}: {numbers}.", ""
+    if contradicted(item, settings.fine) and chance(item, limit) <= settings.rework:
+        return outcome, p, f"{check.title}: {contradiction_words(item, limit)}.", LOOK_CLOSELY
+    if is_suspected(item, limits, check, settings.fine):
+        return outcome, p, f"{check.title}: {suspicion_words(item, limit)}.", LOOK_CLOSELY
+    text = f"{check.title}: {doubt_words(item, limit, settings)}."
+    return outcome, p, text, advice(item, limit, settings)
+
+
+def _not_seen(check: Check, item: NotMeasured) -> str:
+    return f"{check.title} cannot be judged: {item.because}."
