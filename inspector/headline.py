@@ -54,6 +54,8 @@ def pressing(inspection: Inspection) -> tuple[tuple[tuple[int, Finding], ...], t
     found = reasons(inspection)
     reworked = {finding.joint for finding in found if finding.outcome is Outcome.REWORK}
     for number, finding in enumerate(found, start=1):
+        if finding.outcome is Outcome.NOT_SEEN and finding.joint in reworked:
+            continue  # `unseen_text` names it
         if finding.outcome is Outcome.DOUBT:
             doubts[finding.joint] += finding.check != "unproven"
             weak = doubts[finding.joint] > SHOWN_DOUBTS and finding.check != "unproven"

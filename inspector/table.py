@@ -32,7 +32,7 @@ from inspector.report import (
 )
 from inspector.wording import in_picture, measured_words, quantity_text, told_once
 
-_CAPTION = "± is the expanded uncertainty, k = 2; its two ends where one would not be possible"
+_CAPTION = "± expanded uncertainty, k = 2; (from to) where that would pass 0 or 100 %"
 _PAST_LIMIT = (
     "an interval may pass its limit where the joint as a whole, or made joints, vouch for it"
 )

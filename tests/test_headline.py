@@ -82,14 +82,15 @@ def test_the_three_strongest_doubts_come_first_the_rest_in_a_line(inspection):
 
 def test_doubts_of_a_joint_to_be_reworked_take_a_line(inspection):
     bad = Finding("bridge", Outcome.REWORK, "Metal joins two poles.", "Wick it off.", 1)
+    hidden = Finding("wetting", Outcome.NOT_SEEN, "It is hidden.", "Turn it.", 1, needed=True)
     found = judged(
-        inspection, bad, doubt("spike", 0.9), doubt("surface", 0.3), UNPROVEN,
+        inspection, bad, doubt("spike", 0.9), doubt("surface", 0.3), UNPROVEN, hidden,
         verdict=Verdict.REWORK,
     )  # fmt: skip
     shown, more = headline.pressing(found)
     assert [(n, f.check) for n, f in shown] == [(1, "bridge")]
     (line,) = more
     assert line.endswith("before and after the rework: surface (2), spike (3).")
-    assert len(as_json(found)["reasons"]) == 4  # nothing is lost
+    assert len(as_json(found)["reasons"]) == 5  # nothing is lost
     assert "spike, doubt" in printed(found, everything=True)
     assert "spike, doubt" not in printed(found)
