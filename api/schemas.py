@@ -20,13 +20,17 @@ class Reason(BaseModel):
 
 
 class Measured(BaseModel):
-    """One measured quantity; uncertainty is expanded, k = 2; where is in photo pixels."""
+    """One measured quantity; uncertainty is expanded, k = 2; where is in photo pixels.
+
+    presence: probability that what was measured is there at all.
+    """
 
     check: str
     name: str
     value: float | None
     unit: str
     uncertainty: float | None
+    presence: float | None
     limit: str | None
     source: str | None
     where: list[tuple[float, float]]

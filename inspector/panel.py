@@ -174,6 +174,7 @@ def _draw_finding(
     if finding.outcome is Outcome.NOT_SEEN:
         return []
     points: list[Points] = []
+    decisive: list[Points] = []
     values: list[tuple[Points, str]] = []
     decides: list[bool] = []
     for measured in finding.measured:
@@ -183,6 +184,8 @@ def _draw_finding(
             where = window.to_panel(evidence.points)
             _draw_evidence(canvas, evidence.shape, where, strokes.STYLES[finding.outcome])
             points.append(where)
+            if measured.name == finding.about:
+                decisive.append(where)
             if evidence.shape == "dimension" and _tells(measured.quantity):
                 values.append((where[[0, -1]], _said(measured)))
                 decides.append(measured.name == finding.about)
@@ -192,7 +195,8 @@ def _draw_finding(
         chosen = [v for v, about in zip(values, decides, strict=True) if about or not finding.about]
         said = ", ".join(words for _, words in chosen[:_MOST_VALUES])
         words = f"{finding.check.replace('-', ' ')} {said}".strip()
-        return [Label(words, number, finding.outcome, np.vstack(points), finding.joint)]
+        about = np.vstack(decisive or points)
+        return [Label(words, number, finding.outcome, about, finding.joint)]
     labels = []
     for ends, _ in values:
         if not any(_same(ends, other) for other in named):

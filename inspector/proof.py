@@ -145,10 +145,13 @@ def contradicted(item: Measurement, fine: float) -> bool:
 def _is_trace(item: Measured, limits: Iterable[Limit], check: Check, fine: float) -> bool:
     """Whether something that may not be there leans to nothing, in the second opinion too.
 
-    A doubt by what is measured, but less of one than not. Never a size that every joint has.
+    A doubt by what is measured, but less of one than not. Never a size that every joint has, nor
+    what calibration scenes say nothing of: the bound on a joint as a whole does not know it.
     """
     own = [limit for limit in limits if limit.name == item.name]
     if not isinstance(item, Measurement) or not own or not all(limit.thing for limit in own):
+        return False
+    if conformance_of_z(f"{check.name}.{item.name}", FAR, item.second) is None:
         return False
     worth = _worth(item, own, check)
     leans = min(worth, _shown(item, own)) >= EVEN

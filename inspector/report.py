@@ -127,10 +127,33 @@ def unseen_text(inspection: Inspection) -> str:
     kind = kinds.registry().get(inspection.job.kind)
     unseen = kind.unseen if kind else ("the far side of the joint", "its inside")
     text = f"No photo shows {_listed(unseen)}."
-    checks = kind.checks if kind else ()
-    findings = [finding for result in inspection.results for finding in result.findings]
-    missing = sorted({f.check for f in findings if f.check in checks and not_shown(f)})
+    missing = _missing(inspection)
     return f"{text} This one did not show: {', '.join(missing)}." if missing else text
+
+
+def _missing(inspection: Inspection) -> list[str]:
+    """Checks of which nothing shows, with the joints where that is not so at every joint."""
+    by_check: dict[str, list[int]] = {}
+    judged = [r for r in inspection.results if any(f.measured for f in r.findings)]
+    for result in judged:
+        for finding in result.findings:
+            if finding.check in kind_checks(result) and not_shown(finding):
+                by_check.setdefault(finding.check, []).append(result.joint.number)
+    return [
+        check if len(joints) == len(judged) else f"{check} (joint {_listed_and(joints)})"
+        for check, joints in sorted(by_check.items())
+    ]
+
+
+def _listed_and(numbers: list[int]) -> str:
+    *most, last = map(str, numbers)
+    return f"{', '.join(most)} and {last}" if most else last
+
+
+def kind_checks(result: JointResult) -> tuple[str, ...]:
+    """The names of the checks that belong to the joint's kind: not those of the quality gate."""
+    kind = kinds.registry().get(result.joint.kind)
+    return kind.checks if kind else ()
 
 
 def not_shown(finding: Finding) -> bool:
@@ -225,6 +248,7 @@ def _measurement(finding: Finding, measured: Measurement) -> Json:
         "value": _round(quantity.value),
         "unit": quantity.unit,
         "uncertainty": _round(quantity.expanded_uncertainty),
+        "presence": _round(measured.presence),
         "limit": limit_text(limits),
         "source": "; ".join(f"{limit.source} ({limit.sure})" for limit in limits) or None,
         "where": [

@@ -22,6 +22,7 @@ from inspector.model import (
 from inspector.passing import pass_lines
 from inspector.report import (
     CAUTIONS,
+    kind_checks,
     limit_text,
     limits_of,
     not_shown,
@@ -30,7 +31,7 @@ from inspector.report import (
     source_text,
     unseen_text,
 )
-from inspector.wording import in_picture, measured_words, quantity_text, told_once
+from inspector.wording import in_picture, measured_text, measured_words, told_once
 
 _CAPTION = "± expanded uncertainty, k = 2; (from to) where that would pass 0 or 100 %"
 _PAST_LIMIT = (
@@ -131,8 +132,9 @@ def _folded(result: JointResult) -> list[RenderableType]:
     numbers = [finding for finding in pressing if finding.measured]
     parts: list[RenderableType] = [_table(result, numbers)] if numbers else [_title(result)]
     fine = [f.check for f in result.findings if f.outcome is Outcome.FINE]
-    unseen = [f.check for f in result.findings if not_shown(f)]
-    rest = [f.check for f in result.findings if f.outcome is Outcome.NOT_SEEN]
+    known = kind_checks(result)
+    unseen = [f.check for f in result.findings if not_shown(f) and f.check in known]
+    rest = [f.check for f in result.findings if f.outcome is Outcome.NOT_SEEN and f.check in known]
     clean = [name for name in rest if name not in unseen]
     for said, names in (("fine", fine), ("nothing wrong seen", clean), ("not shown", unseen)):
         if names:
@@ -167,7 +169,7 @@ def _table(result: JointResult, findings: Sequence[Finding]) -> RenderableType:
             table.add_row(name, outcome, "", "", "")
         for measured in finding.measured:
             if isinstance(measured, Measurement):
-                value = quantity_text(measured.quantity)
+                value = measured_text(measured)
                 limit = limit_text(limits_of(finding, measured.name)) or ""
                 said = measured_words(measured.name, result.joint.axis)
                 table.add_row(name, outcome, said, value, limit)

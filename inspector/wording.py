@@ -33,6 +33,7 @@ _SIGNS = {"1": "", "%": " %", "deg": "°", "chord": " of the chord"}
 _SIGNED = {"1", "deg", "chord"}
 _NEAR = 0.5  # share of the limit within which a value lies at the limit, if it is sharp
 WHOLE, ROUNDING = 100.0, 0.5  # %
+_PLAINLY = 0.95  # probability of being there from which nobody needs to be told
 _PLAIN_FROM = 99.5  # from here on no decimals, and never an exponent
 
 
@@ -187,15 +188,24 @@ def quantity_text(quantity: Quantity) -> str:
     return f"{value:.{places}f} ± {wide:.{places}f}{unit}"
 
 
+def measured_text(item: Measurement) -> str:
+    """As `quantity_text`, and how likely it is there at all where that is not plain."""
+    size = quantity_text(item.quantity)
+    if item.quantity.value <= 0.0 or item.presence >= _PLAINLY:
+        return size
+    return f"{size}, if there at all: {100.0 * item.presence:.0f} %"
+
+
 def _cut_ends(q: Quantity) -> tuple[float, float] | None:
     """The interval (k = 2) cut to what can be; None if nothing had to be cut.
 
-    A share lies within 0 to 100 %, a size is not below 0; curvature has a sign, an angle a turn.
+    A share lies within 0 to 100 %, unless it is one of what is needed; a size is not below 0;
+    curvature has a sign, an angle a turn.
     """
     low, high = q.value - q.expanded_uncertainty, q.value + q.expanded_uncertainty
     if q.unit in _SIGNED or q.value < 0.0:
         return None
-    if q.unit == "%":
+    if q.unit == "%" and q.value <= WHOLE:
         inside = low >= -ROUNDING and high <= WHOLE + ROUNDING
         return None if inside else (max(0.0, low), min(WHOLE, high))
     return None if low >= 0.0 else (0.0, high)

@@ -215,3 +215,17 @@ def test_where_a_limit_comes_from_is_said_in_words_and_the_limit_once(source, su
     silent = replace(finding, text="A sentence.")
     assert source_text(silent) == f"Limit {finding.limits[0].text}: {words}"
     assert source_text(replace(finding, about="nothing")) == ""
+
+
+def test_what_was_not_shown_names_the_joints_where_others_did_and_no_gate(inspection):
+    (result,) = inspection.results
+    hidden = Finding("fillet", Outcome.NOT_SEEN, "It is hidden.", "Turn it.", 2)
+    gate = Finding("focus", Outcome.NOT_SEEN, "It is blurred.", "Tap on it.", 2)
+    measured = result.findings[0]
+    second = replace(
+        result, joint=replace(result.joint, number=2), findings=(measured, hidden, gate)
+    )
+    both = replace(inspection, results=(replace(result, findings=(measured,)), second))
+    assert unseen_text(both).endswith("This one did not show: fillet (joint 2).")
+    alone = replace(inspection, results=(second,))
+    assert unseen_text(alone).endswith("This one did not show: fillet.")

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.stats import binomtest
+from scipy.stats import binomtest, norm
 
 from inspector import uncertainty, whole
 from inspector.checks import registry
@@ -15,7 +15,7 @@ from inspector.passing import rests_on
 from inspector.proof import vouched, would_pass_words
 from inspector.second import UNTAUGHT, log_odds, overall
 from inspector.settings import Settings, SettingsError
-from inspector.uncertainty import read_calibrations, write_calibrations
+from inspector.uncertainty import Calibration, read_calibrations, write_calibrations
 from inspector.verdict import judge
 from inspector.whole import WHOLE, fit_whole, share_of_bad
 from tests.defects import Drawing, view
@@ -169,10 +169,16 @@ TRACE = {"value": 0.9, "u": 0.3, "second": -5.0, "thing": "a thing"}  # limit 1.
         ({"value": 3.0, "second": None}, Outcome.REWORK),
         ({"value": 3.0}, Outcome.DOUBT),  # contradicted, yet over its limit
         ({"thing": ""}, Outcome.DOUBT),  # a size that every joint has
+        ({"known": False}, Outcome.DOUBT),  # calibration scenes say nothing of it
     ],
 )
-def test_a_trace_that_leans_to_nothing_is_fine_at_a_joint_vouched_for(changed, outcome):
+def test_a_trace_that_leans_to_nothing_is_fine_at_a_joint_vouched_for(
+    monkeypatch, changed, outcome
+):
     case = {**TRACE, **changed}
+    normal = tuple((float(z), float(norm.cdf(z))) for z in np.linspace(-8, 8, 321))
+    known = {"a-check.gap": Calibration(conformance=normal)} if case.get("known", True) else {}
+    monkeypatch.setattr(uncertainty, "calibrations", lambda: known)
     check = a_check(replace(a_limit(value=1.0), thing=case["thing"]))
     item = replace(measured(case["value"], case["u"]), second=case["second"])
     before = judge_check(check, (item,), S)

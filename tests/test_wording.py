@@ -67,6 +67,7 @@ def test_a_doubt_whether_it_is_there_names_the_thing_with_size_and_uncertainty()
         (42.0, 38.5, "%", "42 % (0 to 100 %)", "42 % (0 to 100)"),
         (98.0, 3.0, "%", "98 % (92 to 100 %)", "98 % (92 to 100)"),
         (16.6, 0.85, "%", "17 +/- 1.7 %", "16.6 ± 1.7 %"),
+        (113.0, 2.0, "%", "113 +/- 4 %", "113 ± 4 %"),  # of the spacing that is needed
         (0.0, 0.3, "D", "0 D (0 to 0.6 D)", "0.0 D (0 to 0.6)"),
         (0.089, 0.05, "D", "0.089 D (0 to 0.19 D)", "0.09 D (0 to 0.19)"),
         (1.2, 0.7, "mm", "1.2 mm (0 to 2.6 mm)", "1.2 mm (0 to 2.6)"),
@@ -80,3 +81,16 @@ def test_no_interval_goes_where_nothing_can_be(value, standard, unit, words, tex
     q = Quantity(value, standard, unit)
     assert wording.quantity_words(q) == words
     assert wording.quantity_text(q) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "presence", "text"),
+    [
+        (1.57, 0.29, "1.57 ± 0.14 D, if there at all: 29 %"),
+        (1.57, 0.97, "1.57 ± 0.14 D"),
+        (0.0, 0.29, "0.00 D (0 to 0.14)"),
+    ],
+)
+def test_what_may_not_be_there_is_said_with_how_likely_it_is(value, presence, text):
+    item = Measurement("melt", Quantity(value, 0.07, "D"), (), presence)
+    assert wording.measured_text(item) == text
