@@ -101,7 +101,8 @@ PROBLEMS = _table(
         "no-joint-small",
         "no-joint",
         "No soldered joint is found, and the photo has only {wide} x {high} pixels.",
-        "Send the original from the phone, not a preview or a picture saved from a chat.",
+        "If there is a joint in it, send the original from the phone, not a preview or a picture "
+        "saved from a chat.",
     ),
     Problem(
         "no-joint-grey",

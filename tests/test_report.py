@@ -53,6 +53,7 @@ def test_the_object_has_the_contracts_keys(inspection):
         "value": 1.0,
         "unit": "D",
         "uncertainty": 0.08,  # expanded: twice the standard uncertainty of 0.04
+        "presence": 1.0,
         "limit": "<= 2 D",
         "source": "NASA-STD-8739.3 9.1 (seen)",
         "where": [[670.0, 600.0], [760.0, 600.0]],
