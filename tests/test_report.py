@@ -230,3 +230,20 @@ def test_what_was_not_shown_names_the_joints_where_others_did_and_no_gate(inspec
     assert unseen_text(both).endswith("This one did not show: fillet (joint 2).")
     alone = replace(inspection, results=(second,))
     assert unseen_text(alone).endswith("This one did not show: fillet.")
+
+
+def test_a_joint_to_be_reworked_comes_first(inspection):
+    (result,) = inspection.results
+    doubted = replace(
+        result,
+        findings=(Finding("spike", Outcome.DOUBT, "A spike may be there.", "Look.", 1),),
+        verdict=Verdict.RETAKE,
+    )
+    reworked = replace(
+        result,
+        joint=replace(result.joint, number=2),
+        findings=(Finding("bridge", Outcome.REWORK, "A bridge.", "Wick it.", 2),),
+        verdict=Verdict.REWORK,
+    )
+    both = replace(inspection, results=(doubted, reworked))
+    assert [(f.joint, f.check) for f in reasons(both)] == [(2, "bridge"), (1, "spike")]
