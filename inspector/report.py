@@ -76,8 +76,8 @@ def reasons(inspection: Inspection) -> tuple[Finding, ...]:
     """What the verdict rests on, worded for the reader: of the photo, then joint by joint.
 
     Rework first, and joints to be reworked first. A check that was not seen and that the joint may
-    pass without is no reason; `unseen_text` names it. A doubt's remedy names what is wrong with this
-    picture of the joint where something is.
+    pass without is no reason; `unseen_text` names it. A doubt's remedy names what is wrong with
+    this picture of the joint where something is.
     """
     order = (Outcome.REWORK, Outcome.DOUBT, Outcome.NOT_SEEN)
     found = [likely_cause(inspection, finding) for finding in inspection.findings]
