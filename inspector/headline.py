@@ -57,10 +57,11 @@ def pressing(inspection: Inspection) -> tuple[tuple[tuple[int, Finding], ...], t
         if finding.outcome is Outcome.NOT_SEEN and finding.joint in reworked:
             continue  # `unseen_text` names it
         if finding.outcome is Outcome.DOUBT:
-            doubts[finding.joint] += finding.check != "unproven"
-            weak = doubts[finding.joint] > SHOWN_DOUBTS and finding.check != "unproven"
+            named = finding.check != "unproven"  # which speaks of what is not seen
+            doubts[finding.joint] += named
+            weak = named and doubts[finding.joint] > SHOWN_DOUBTS
             if weak or finding.joint in reworked:
-                if finding.check != "unproven":
+                if named:
                     more.setdefault(finding.joint, []).append(f"{finding.check} ({number})")
                 continue
         shown.append((number, finding))

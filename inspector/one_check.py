@@ -2,8 +2,9 @@
 
 JCGM 106:2012: a measured value and its standard uncertainty stand for a normal distribution of the
 true value; the probability of conformance is its part on the right side of the limit. At least
-0.95: fine. At most 0.2: rework. Between: doubt. Both are settings. The second opinion and the
-calibration's tables may turn a fine value or a rework into a doubt, never the other way round.
+0.95: fine. At most 0.2: rework. Between: doubt. Both are settings. Where calibration has a table it
+stands in the place of the normal law, but it makes nothing fine that is measured over its limit and
+no rework of what is measured within it. The second opinion may turn a rework into a doubt.
 """
 
 from __future__ import annotations
@@ -122,7 +123,8 @@ def _judged(
         sent_back(check.name, item, limit) > settings.rework or chance(item, limit, raw=True) > EVEN
     ):
         outcome = Outcome.DOUBT  # a table may mistrust a value, it cannot put it over the limit
-    if outcome is Outcome.REWORK and contradicted(item, settings.fine):
+    failed = outcome is Outcome.REWORK or chance(item, limit) <= settings.rework
+    if outcome is not Outcome.FINE and failed and contradicted(item, settings.fine):
         return Outcome.DOUBT, p, f"{check.title}: {contradiction_words(item, limit)}.", LOOK_CLOSELY
     if outcome is Outcome.REWORK:
         text = limit.reason.format(**reason_words(q, limit))
@@ -133,8 +135,6 @@ def _judged(
         name = item.name.replace("-", " ").replace("_mm", "")
         numbers = f"{name} {quantity_words(q)}{share}, limit {limit.text}"
         return outcome, p, f"{check.title}: {numbers}.", ""
-    if contradicted(item, settings.fine) and chance(item, limit) <= settings.rework:
-        return outcome, p, f"{check.title}: {contradiction_words(item, limit)}.", LOOK_CLOSELY
     if is_suspected(item, limits, check, settings.fine):
         return outcome, p, f"{check.title}: {suspicion_words(item, limit)}.", LOOK_CLOSELY
     text = f"{check.title}: {doubt_words(item, limit, settings)}."

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from typing import Any
 
 from inspector import kinds
@@ -141,14 +142,9 @@ def _missing(inspection: Inspection) -> list[str]:
             if finding.check in kind_checks(result) and not_shown(finding):
                 by_check.setdefault(finding.check, []).append(result.joint.number)
     return [
-        check if len(joints) == len(judged) else f"{check} (joint {_listed_and(joints)})"
+        check if len(joints) == len(judged) else f"{check} (joint {_listed(joints, 'and')})"
         for check, joints in sorted(by_check.items())
     ]
-
-
-def _listed_and(numbers: list[int]) -> str:
-    *most, last = map(str, numbers)
-    return f"{', '.join(most)} and {last}" if most else last
 
 
 def kind_checks(result: JointResult) -> tuple[str, ...]:
@@ -164,9 +160,10 @@ def not_shown(finding: Finding) -> bool:
     return finding.outcome is Outcome.NOT_SEEN and not shown
 
 
-def _listed(parts: tuple[str, ...]) -> str:
+def _listed(parts: Sequence[object], word: str = "or") -> str:
     """Parts as a list in words: "a, b or c"."""
-    return " or ".join(filter(None, (", ".join(parts[:-1]), parts[-1]))) if parts else "everything"
+    *most, last = map(str, parts) if parts else ("everything",)
+    return f"{', '.join(most)} {word} {last}" if most else last
 
 
 def source_text(finding: Finding) -> str:

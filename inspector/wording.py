@@ -33,7 +33,7 @@ _SIGNS = {"1": "", "%": " %", "deg": "°", "chord": " of the chord"}
 _SIGNED = {"1", "deg", "chord"}
 _NEAR = 0.5  # share of the limit within which a value lies at the limit, if it is sharp
 WHOLE, ROUNDING = 100.0, 0.5  # %
-_PLAINLY = 0.95  # probability of being there from which nobody needs to be told
+_PLAINLY = 0.95  # probability of being there from which nobody needs to be told; ours, no source
 _PLAIN_FROM = 99.5  # from here on no decimals, and never an exponent
 
 

@@ -13,7 +13,7 @@ from scipy.special import expit
 from inspector import checks
 from inspector.model import Limit
 from inspector.probability import conformance, quantile
-from inspector.settings import Settings
+from inspector.settings import OVERLOOKED, Settings
 from inspector.uncertainty import (
     FAR,
     FEWEST_OF_A_CLASS,
@@ -33,7 +33,7 @@ from .rejudge import would_pass
 
 FIRST_SEED = 2_000_000
 FOLDS = 5
-_SHARES = (0.01, 0.03, 0.05)
+_SHARES = (0.01, OVERLOOKED, 0.05)
 RIDGE = 1e-3  # on both slopes, so that they stay finite where the classes do not overlap
 # Things that are mostly absent or overlooked whole, whose errors follow no normal law. A check may
 # judge several; for the true state of one, the others get the value that no limit minds.
@@ -143,7 +143,7 @@ def _whole(joints: Sequence[Case], found: dict[str, Calibration], notes: list[st
         tables = _uncertainties(others, [])
         _conformances(others, tables, [])
         passing += [
-            case.found["against"]  # type: ignore[index]
+            case.found["against"]
             for case in bad
             if seed_of(case.record) % FOLDS == fold and would_pass(case, tables, settings)
         ]
@@ -154,7 +154,7 @@ def _whole(joints: Sequence[Case], found: dict[str, Calibration], notes: list[st
         return
     sound = [case for case in joints if case.clear == "sound"]
     would = [case for case in sound if _judged(case) and would_pass(case, found, settings)]
-    against = -np.array([case.found["against"] for case in would])  # type: ignore[index]
+    against = -np.array([case.found["against"] for case in would])
     scores = np.array(found[WHOLE].conformance)
     worth = np.interp(against, scores[:, 0], scores[:, 1])
     share = len(sound) or 1

@@ -44,7 +44,7 @@ def would_pass(case: Case, table: Mapping[str, Calibration], settings: Settings)
 def _calibrated(table: Mapping[str, Calibration]) -> Iterator[None]:
     """Judge by these calibrations for a while."""
     before = uncertainty.calibrations
-    uncertainty.calibrations = lambda: table  # type: ignore[assignment, return-value]
+    uncertainty.calibrations = lambda: table
     try:
         yield
     finally:
