@@ -10,6 +10,9 @@ photo shows too poorly to decide. Its doubt therefore becomes not-seen, which a 
 long as the evidence leans to sound (probability of conformance at least 0.5). Evidence that leans
 to bad stays a doubt and brings a retake: nothing that looks bad passes quietly. See
 docs/decisions/0008-doubt-on-what-is-not-needed.md.
+
+A joint that is to be reworked is opened anyway, so what else is more likely wrong with it than not
+is named a rework too: see docs/decisions/0013-what-else-is-wrong.md.
 """
 
 from __future__ import annotations
@@ -21,12 +24,12 @@ from inspector.kinds import Kind
 from inspector.model import Check, Finding, Joint, JointResult, Outcome, Verdict, View
 from inspector.one_check import judge_check
 from inspector.problems import problem_finding
-from inspector.proof import unproven, vouched
+from inspector.proof import EVEN, unproven, vouched
 from inspector.quality import too_small, unsure
 from inspector.second import asked, overall
 from inspector.settings import Settings
 from inspector.whole import share_of_bad
-from inspector.wording import in_picture
+from inspector.wording import BY_TABLE, RATHER_BAD, in_picture
 
 LEANS = 0.5  # probability of conformance from which the evidence leans to sound
 _VERDICTS = (Verdict.REWORK, Verdict.RETAKE, Verdict.PASS)  # worst first
@@ -66,7 +69,10 @@ def judge(
         findings.append(doubt)
     against = overall(joint)
     share = None if against is None else share_of_bad(against)
-    return JointResult(joint, *settled(findings, checks, needed, settings, share))
+    found, verdict = settled(findings, checks, needed, settings, share)
+    if verdict is Verdict.REWORK:
+        found = tuple(also_wrong(finding, joint, checks, settings) for finding in found)
+    return JointResult(joint, found, verdict)
 
 
 def settled(
@@ -87,6 +93,23 @@ def settled(
         findings = unproven(findings, checks, findings[0].joint or 1, settings.fine)
     findings = [f if f.needed else unpressed(f) for f in findings]
     return tuple(findings), joint_verdict(findings, needed)
+
+
+def also_wrong(
+    finding: Finding, joint: Joint, checks: Mapping[str, Check], settings: Settings
+) -> Finding:
+    """A doubt at a joint that is to be reworked anyway, as rework from even odds on.
+
+    What nothing measured shows, or what the second opinion contradicts, stays a doubt.
+    """
+    check = checks.get(finding.check)
+    if check is None or finding.outcome is not Outcome.DOUBT or settings.rework >= EVEN:
+        return finding
+    again = judge_check(check, finding.measured, replace(settings, rework=EVEN))
+    if again.outcome is not Outcome.REWORK:
+        return finding
+    text = in_picture(again.text.removesuffix(BY_TABLE) + RATHER_BAD, joint.axis)
+    return replace(again, text=text, joint=finding.joint, needed=finding.needed)
 
 
 def unpressed(finding: Finding) -> Finding:

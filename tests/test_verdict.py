@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from inspector import quality
+from inspector import quality, wording
 from inspector.checks import registry
 from inspector.kinds import registry as kinds
 from inspector.model import (
@@ -168,3 +168,31 @@ def test_limits_of_all_checks_speak_and_name_their_source():
             assert limit.source
             assert limit.sure
             assert limit.remedy.endswith(".")
+
+
+def judged_beside(gap, damage):
+    """A joint whose gap and ragged insulation are measured so, each within 0.1 D (k = 1)."""
+    gapped = (measured(gap),)
+    bare = replace(registry()["insulation-gap"], measure=lambda _: gapped)
+    ragged = (measured(damage, name="ragged"),)
+    melted = replace(registry()["insulation-damage"], measure=lambda _: ragged)
+    v = view(Drawing())
+    known = {**registry(), "insulation-gap": bare, "insulation-damage": melted}
+    found = judge(v.joint, v, known, kinds()["cup"], S)
+    return found.verdict, {f.check: f for f in found.findings}
+
+
+def test_at_a_joint_to_be_reworked_what_is_likelier_wrong_than_not_is_named_too(monkeypatch):
+    table(monkeypatch, {})
+    verdict, by_name = judged_beside(1.0, 0.27)  # limits 2 D and 0.25 D
+    assert verdict is Verdict.RETAKE
+    assert by_name["insulation-damage"].outcome is Outcome.DOUBT
+    verdict, by_name = judged_beside(3.0, 0.27)
+    assert verdict is Verdict.REWORK
+    also = by_name["insulation-damage"]
+    assert also.outcome is Outcome.REWORK
+    assert wording.RATHER_BAD in also.text
+    assert also.remedy == next(m.remedy for m in also.limits if m.name == "ragged")
+    assert wording.RATHER_BAD not in by_name["insulation-gap"].text
+    _, by_name = judged_beside(3.0, 0.23)  # more likely sound
+    assert by_name["insulation-damage"].outcome is Outcome.DOUBT
