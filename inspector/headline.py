@@ -42,32 +42,54 @@ def _only_unproven(verdict: Verdict, found: Sequence[Finding]) -> bool:
     return verdict is Verdict.RETAKE and unproven
 
 
+def numbered(inspection: Inspection) -> tuple[tuple[int, Finding], ...]:
+    """All reasons with the numbers of the picture: first those to show, then those in a line."""
+    found = reasons(inspection)
+    aside = _aside(found)
+    order = sorted(range(len(found)), key=lambda k: aside[k])
+    return tuple(enumerate((found[k] for k in order), start=1))
+
+
 def pressing(inspection: Inspection) -> tuple[tuple[tuple[int, Finding], ...], tuple[str, ...]]:
     """The reasons to show first, with their numbers; then a line for each joint's other doubts.
 
-    The numbers are those of the overlay and of `reasons`: it names the strongest doubts first. A
-    joint that is to be reworked anyway has its doubts in a line: its next photo is judged anew.
+    It names the strongest doubts first. A joint that is to be reworked anyway has its doubts in a
+    line: its next photo is judged anew.
     """
+    every = numbered(inspection)
+    found = [finding for _, finding in every]
     shown: list[tuple[int, Finding]] = []
     more: dict[int | None, list[str]] = {}
-    doubts: Counter[int | None] = Counter()
-    found = reasons(inspection)
-    reworked = {finding.joint for finding in found if finding.outcome is Outcome.REWORK}
-    for number, finding in enumerate(found, start=1):
-        if finding.outcome is Outcome.NOT_SEEN and finding.joint in reworked:
-            continue  # `unseen_text` names it
-        if finding.outcome is Outcome.DOUBT:
-            named = finding.check != "unproven"  # which speaks of what is not seen
-            doubts[finding.joint] += named
-            weak = named and doubts[finding.joint] > SHOWN_DOUBTS
-            if weak or finding.joint in reworked:
-                if named:
-                    more.setdefault(finding.joint, []).append(f"{finding.check} ({number})")
-                continue
-        shown.append((number, finding))
+    reworked = _reworked(found)
+    for (number, finding), aside in zip(every, _aside(found), strict=True):
+        if not aside:
+            shown.append((number, finding))
+        elif finding.outcome is Outcome.DOUBT and finding.check != "unproven":
+            more.setdefault(finding.joint, []).append(f"{finding.check} ({number})")
     lines = tuple(
         f"{'Photo' if joint is None else f'Joint {joint}'}, also in doubt"
         f"{_WHEN[joint in reworked]}: {', '.join(names)}."
         for joint, names in more.items()
     )
     return tuple(shown), lines
+
+
+def _reworked(found: Sequence[Finding]) -> set[int | None]:
+    return {finding.joint for finding in found if finding.outcome is Outcome.REWORK}
+
+
+def _aside(found: Sequence[Finding]) -> list[bool]:
+    """Which reasons need not be shown in full: weak doubts, and what a rework leaves open.
+
+    Of a joint to be reworked the doubts are named in a line, and `unseen_text` names what it
+    leaves unseen. "Unproven" speaks of what is not seen, and is not counted among the doubts.
+    """
+    reworked = _reworked(found)
+    doubts: Counter[int | None] = Counter()
+    out = []
+    for finding in found:
+        opened = finding.joint in reworked and finding.outcome is not Outcome.REWORK
+        named = finding.outcome is Outcome.DOUBT and finding.check != "unproven"
+        doubts[finding.joint] += named
+        out.append(opened or (named and doubts[finding.joint] > SHOWN_DOUBTS))
+    return out

@@ -15,14 +15,13 @@ import numpy as np
 
 from inspector import strokes
 from inspector.framing import Window
-from inspector.headline import joint_words, pressing, undecided, verdict_words
+from inspector.headline import joint_words, numbered, pressing, undecided, verdict_words
 from inspector.model import Finding, Inspection, JointResult, Verdict
 from inspector.panel import draw_close, draw_overview
 from inspector.passing import pass_lines
 from inspector.placing import Box
 from inspector.report import (
     CAUTIONS,
-    reasons,
     source_text,
     unseen_text,
 )
@@ -41,8 +40,7 @@ _GAP_PX = 12
 def draw(inspection: Inspection) -> Canvas:
     """The overlay of an inspection, (H, 1080, 3) uint8 sRGB."""
     results = inspection.results
-    found = enumerate(reasons(inspection), start=1)
-    numbers = {(finding.joint, finding.check): number for number, finding in found}
+    numbers = {(finding.joint, finding.check): n for n, finding in numbered(inspection)}
     rgb = inspection.photo.rgb
     groups = _groups(results, rgb.shape)
     parts = [_banner(inspection)]
@@ -176,9 +174,9 @@ class _Row:
 def _rows(inspection: Inspection) -> list[_Row]:
     """What the numbers mean and what to do, what a pass rests on, what no photo shows, cautions."""
     rows, room, wide = [], WIDE_PX - 120, WIDE_PX - 72
-    numbered, more = pressing(inspection)
-    remedies = told_once([f for _, f in numbered], [n for n, _ in numbered])
-    for (number, finding), remedy in zip(numbered, remedies, strict=True):
+    shown, more = pressing(inspection)
+    remedies = told_once([f for _, f in shown], [n for n, _ in shown])
+    for (number, finding), remedy in zip(shown, remedies, strict=True):
         where = "" if finding.joint is None else f"Joint {finding.joint}, "
         about = finding.check.replace("-", " ")
         # a text that begins with the check's title need not be announced by it

@@ -39,7 +39,9 @@ GATES: Mapping[str, Gate] = MappingProxyType(
         "d_photo_px": Gate("size", "min", 40.0, "a strand of 0.02 D spans 0.7 px"),
         "cut_share": Gate("cropped", "max", 0.0, "any metal of the joint at the picture's edge"),
         "hidden_share": Gate("covered", "max", 0.4, "a birdcage shows ground between its strands"),
-        "tilt_at_least_deg": Gate("tilt", "max", 50.0, "beyond it lengths shrink a third"),
+        "tilt_deg": Gate(
+            "tilt", "max", 58.0, "at 50 lengths shrink a third; a rough guess"
+        ),
         "sleeved_share": Gate("sleeved", "max", 0.25, "a sleeve's rim may reach over the end"),
     }
 )
@@ -61,8 +63,8 @@ def measures(photo: Photo, joint: Joint) -> Mapping[str, float]:
     blur_D: standard deviation of the edges' blur in D. clipped_share: of the metal, all channels
     at least 250. metal_level: median of the metal's brightest channel, 0..255. d_photo_px: D.
     cut_share: of the metal near the lip, at the picture's edge. hidden_share, sleeved_share: of
-    the strip along the axis between insulation and cup. tilt_at_least_deg: the wire's tilt out of
-    the picture less its standard uncertainty.
+    the strip along the axis between insulation and cup. tilt_deg: the wire's tilt out of
+    the picture, the best guess: its uncertainty grows with it.
     """
     found = {"d_photo_px": joint.d_px * joint.patch.step}
     blur = edge_blur_px(joint)
@@ -75,8 +77,8 @@ def measures(photo: Photo, joint: Joint) -> Mapping[str, float]:
         found["metal_level"] = float(np.median(pixels.max(axis=1)))
         found["cut_share"] = _cut_share(photo, joint, metal)
     found |= _strip(joint)
-    tilt, u_tilt = apparent_tilt_deg(joint)
-    found["tilt_at_least_deg"] = max(tilt - u_tilt, _cup_tilt_deg(joint))
+    tilt, _ = apparent_tilt_deg(joint)
+    found["tilt_deg"] = max(tilt, _cup_tilt_deg(joint))
     return MappingProxyType(found)
 
 

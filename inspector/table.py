@@ -9,7 +9,14 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from inspector.headline import UNDECIDED, joint_words, pressing, undecided, verdict_words
+from inspector.headline import (
+    UNDECIDED,
+    joint_words,
+    numbered,
+    pressing,
+    undecided,
+    verdict_words,
+)
 from inspector.model import (
     Finding,
     Inspection,
@@ -99,11 +106,11 @@ def _reasons(inspection: Inspection, *, everything: bool) -> RenderableType:
     grid = Table.grid(padding=(0, 1))
     grid.add_column(justify="right")
     grid.add_column(overflow="fold")
-    numbered, more = pressing(inspection)
+    shown, more = pressing(inspection)
     if everything:
-        numbered, more = tuple(enumerate(reasons(inspection), start=1)), ()
-    remedies = told_once([f for _, f in numbered], [n for n, _ in numbered])
-    for (number, finding), remedy in zip(numbered, remedies, strict=True):
+        shown, more = numbered(inspection), ()
+    remedies = told_once([f for _, f in shown], [n for n, _ in shown])
+    for (number, finding), remedy in zip(shown, remedies, strict=True):
         where = "Photo" if finding.joint is None else f"Joint {finding.joint}"
         announced = f"{finding.check.replace('-', ' ')}: "  # said in front already
         text = finding.text

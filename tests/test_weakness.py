@@ -48,7 +48,7 @@ def test_a_small_joints_doubts_say_closer_and_say_it_once(inspection, monkeypatc
     ("measures", "problem"),
     [
         ({"d_photo_px": 90.0, "blur_D": 0.03}, "focus"),
-        ({"d_photo_px": 90.0, "tilt_at_least_deg": 30.0}, "tilt"),
+        ({"d_photo_px": 90.0, "tilt_deg": 30.0}, "tilt"),
         ({"d_photo_px": 75.0, "hidden_share": 0.3}, "covered"),
         ({"d_photo_px": 90.0, "clipped_share": 0.3, "cut_share": 0.0}, "glare"),
     ],
