@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from . import part as pt, phone, props
+from .as_taken import as_taken
 from .buffers import Buffers
 from .cages import whole_cages
 from .contact_truth import mark_dry
@@ -122,7 +124,10 @@ def compose(ask: Request) -> Scene:
     )  # type: ignore[arg-type]
     truth = scene_truth(ask, joints, planted, camera, buffers)
     truth["photo"] |= {k: v for k, v in info.items() if isinstance(v, (int, float, str))}
-    return Scene(phone.encode(rng, rgb, plan), buffers.label, buffers.marks, truth)
+    jpeg = phone.encode(rng, rgb, plan)
+    bgr = cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_COLOR)
+    marks, truth = as_taken(np.asarray(bgr[..., ::-1]), buffers.label, buffers.marks, truth)
+    return Scene(jpeg, buffers.label, marks, truth)
 
 
 def _metal(buffers: Buffers) -> NDArray[np.bool_] | None:

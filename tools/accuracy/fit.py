@@ -37,11 +37,13 @@ _SHARES = (0.01, OVERLOOKED, 0.05)
 RIDGE = 1e-3  # on both slopes, so that they stay finite where the classes do not overlap
 # Things that are mostly absent or overlooked whole, whose errors follow no normal law. A check may
 # judge several; for the true state of one, the others get the value that no limit minds.
-ABSENT: dict[str, dict[str, float]] = {
+ABSENT: dict[str, dict[str, float | None]] = {
     "insulation-gap.embedded": {"gap_D": 0.0},
     "bridge.bridge": {},
+    "excess-solder.outside": {"hidden_contour": False, "surplus_area_D2": 0.0},
     "excess-solder.surplus": {},  # its mark lies on all that is too much, beside the cup too
     "insulation-damage.char": {"ragged_D": 0.0},
+    "insulation-damage.ragged": {"char_D": 0.0, "char_kind": None},
     "seating.reach": {},
     "solder-fill.fill": {},  # a short cup overlooked is full: no normal error either
     "spike.height": {},
