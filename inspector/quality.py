@@ -33,7 +33,7 @@ class Gate:
 # Start values; the last column says what each rests on.
 GATES: Mapping[str, Gate] = MappingProxyType(
     {
-        "blur_D": Gate("focus", "max", 0.038, "a strand is 0.02 D; twice that and it is gone"),
+        "blur_D": Gate("focus", "max", 0.042, "a strand is 0.02 D; twice that and it is gone"),
         "clipped_share": Gate("glare", "max", 0.35, "highlights on metal are normal, a third not"),
         "metal_level": Gate("dark", "min", 40.0, "of 255; of usable photos 1 in 200 is under 50"),
         "d_photo_px": Gate("size", "min", 40.0, "a strand of 0.02 D spans 0.7 px"),

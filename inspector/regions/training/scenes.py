@@ -68,6 +68,9 @@ class Scene:
         return self.rgb.nbytes + self.labels.nbytes + self.bits.nbytes
 
 
+_FULL = 0.9  # of the cup's depth that a picture can show; ours, no source
+
+
 def _joint(raw: dict[str, Any], scale: float) -> JointTruth:
     peaks = np.zeros((3, 3), np.float32)
     for i, key in enumerate(("end", "lip", "toe")):
@@ -75,6 +78,9 @@ def _joint(raw: dict[str, Any], scale: float) -> JointTruth:
         if at is not None and bool(raw.get(f"{key}_visible", True)):
             peaks[i] = ((at[0] + 0.5) * scale - 0.5, (at[1] + 0.5) * scale - 0.5, 1.0)
     known = raw.get("faults", {})
+    # a wire that is in to the full mostly hides where it ends: no sign of one that is not
+    if known.get("seating") == "not-seen" and raw["values"]["seating"] >= _FULL:
+        known = {**known, "seating": "sound"}
     faults = [_STATES.get(known.get(fault.name.lower()), -1) for fault in Fault]
     return JointTruth(float(raw["d_px"]) * scale, peaks, np.array(faults, np.int8))
 
