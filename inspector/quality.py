@@ -39,9 +39,7 @@ GATES: Mapping[str, Gate] = MappingProxyType(
         "d_photo_px": Gate("size", "min", 40.0, "a strand of 0.02 D spans 0.7 px"),
         "cut_share": Gate("cropped", "max", 0.0, "any metal of the joint at the picture's edge"),
         "hidden_share": Gate("covered", "max", 0.4, "a birdcage shows ground between its strands"),
-        "tilt_deg": Gate(
-            "tilt", "max", 58.0, "at 50 lengths shrink a third; a rough guess"
-        ),
+        "tilt_deg": Gate("tilt", "max", 58.0, "at 50 lengths shrink a third; a rough guess"),
         "sleeved_share": Gate("sleeved", "max", 0.25, "a sleeve's rim may reach over the end"),
     }
 )

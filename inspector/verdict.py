@@ -21,10 +21,20 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from inspector.kinds import Kind
-from inspector.model import Check, Finding, Joint, JointResult, Outcome, Verdict, View
+from inspector.model import (
+    Check,
+    Finding,
+    Joint,
+    JointResult,
+    Measurement,
+    Outcome,
+    Verdict,
+    View,
+)
 from inspector.one_check import judge_check
+from inspector.probability import sent_back
 from inspector.problems import problem_finding
-from inspector.proof import EVEN, unproven, vouched
+from inspector.proof import EVEN, contradicted, unproven, vouched
 from inspector.quality import too_small, unsure
 from inspector.second import asked, overall
 from inspector.settings import Settings
@@ -100,16 +110,33 @@ def also_wrong(
 ) -> Finding:
     """A doubt at a joint that is to be reworked anyway, as rework from even odds on.
 
-    What nothing measured shows, or what the second opinion contradicts, stays a doubt.
+    What the second opinion contradicts stays a doubt.
     """
     check = checks.get(finding.check)
     if check is None or finding.outcome is not Outcome.DOUBT or settings.rework >= EVEN:
         return finding
     again = judge_check(check, finding.measured, replace(settings, rework=EVEN))
     if again.outcome is not Outcome.REWORK:
-        return finding
+        return _by_table(finding, check, settings)
     text = in_picture(again.text.removesuffix(BY_TABLE) + RATHER_BAD, joint.axis)
     return replace(again, text=text, joint=finding.joint, needed=finding.needed)
+
+
+def _by_table(finding: Finding, check: Check, settings: Settings) -> Finding:
+    """A doubt that calibration alone makes likelier bad than not, as rework; its limit's remedy.
+
+    Nothing over the limit is measured, but made joints of which the network says so much were
+    mostly bad. Not where it is sure of the opposite.
+    """
+    for item in finding.measured:
+        own = [limit for limit in finding.limits if limit.name == item.name == finding.about]
+        if not own or not isinstance(item, Measurement) or contradicted(item, settings.fine):
+            continue
+        worst = min(own, key=lambda limit: sent_back(check.name, item, limit))
+        if sent_back(check.name, item, worst) <= EVEN:
+            text = finding.text + RATHER_BAD
+            return replace(finding, outcome=Outcome.REWORK, text=text, remedy=worst.remedy)
+    return finding
 
 
 def unpressed(finding: Finding) -> Finding:

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from inspector import quality, wording
+from inspector import quality, verdict as verdicts, wording
 from inspector.checks import registry
 from inspector.kinds import registry as kinds
 from inspector.model import (
@@ -171,28 +171,48 @@ def test_limits_of_all_checks_speak_and_name_their_source():
 
 
 def judged_beside(gap, damage):
-    """A joint whose gap and ragged insulation are measured so, each within 0.1 D (k = 1)."""
+    """A joint with a gap measured so within 0.1 D (k = 1), and that of its insulation's damage."""
     gapped = (measured(gap),)
     bare = replace(registry()["insulation-gap"], measure=lambda _: gapped)
-    ragged = (measured(damage, name="ragged"),)
-    melted = replace(registry()["insulation-damage"], measure=lambda _: ragged)
+    melted = replace(registry()["insulation-damage"], measure=lambda _: (damage,))
     v = view(Drawing())
     known = {**registry(), "insulation-gap": bare, "insulation-damage": melted}
     found = judge(v.joint, v, known, kinds()["cup"], S)
     return found.verdict, {f.check: f for f in found.findings}
 
 
+def ragged(size):
+    return measured(size, name="ragged")
+
+
 def test_at_a_joint_to_be_reworked_what_is_likelier_wrong_than_not_is_named_too(monkeypatch):
     table(monkeypatch, {})
-    verdict, by_name = judged_beside(1.0, 0.27)  # limits 2 D and 0.25 D
+    verdict, by_name = judged_beside(1.0, ragged(0.27))  # limits 2 D and 0.25 D
     assert verdict is Verdict.RETAKE
     assert by_name["insulation-damage"].outcome is Outcome.DOUBT
-    verdict, by_name = judged_beside(3.0, 0.27)
+    verdict, by_name = judged_beside(3.0, ragged(0.27))
     assert verdict is Verdict.REWORK
     also = by_name["insulation-damage"]
     assert also.outcome is Outcome.REWORK
     assert wording.RATHER_BAD in also.text
     assert also.remedy == next(m.remedy for m in also.limits if m.name == "ragged")
     assert wording.RATHER_BAD not in by_name["insulation-gap"].text
-    _, by_name = judged_beside(3.0, 0.23)  # more likely sound
+    _, by_name = judged_beside(3.0, ragged(0.23))  # more likely sound
     assert by_name["insulation-damage"].outcome is Outcome.DOUBT
+
+
+@pytest.mark.parametrize(
+    ("size", "worth", "second", "outcome"),
+    [(0.0, 0.1, 2.0, "rework"), (0.0, 0.4, 2.0, "doubt"), (0.2, 0.1, -4.0, "doubt")],
+)
+def test_there_a_table_alone_may_name_what_the_network_is_sure_of(
+    monkeypatch, size, worth, second, outcome
+):
+    # 0.1 by even odds is 0.31 on a bench of which four joints in five are sound; 0.4 is 0.73
+    table(monkeypatch, {"insulation-damage.char": worth})
+    monkeypatch.setattr(verdicts, "asked", lambda _check, items, _joint: items)
+    char = replace(measured(size, 0.01, name="char"), second=second)
+    verdict, by_name = judged_beside(3.0, char)
+    assert verdict is Verdict.REWORK
+    assert by_name["insulation-damage"].outcome == outcome
+    assert judged_beside(1.0, char)[0] is Verdict.RETAKE  # it makes no rework on its own
