@@ -69,7 +69,7 @@ PHOTOS = (
     Photo("birdcage", 2004, (("birdcage",),), d_px=56, upright=True),
     Photo("melted-insulation-and-housing", 2105, (("melted", "melted-housing"), ()), d_px=50),
     Photo(
-        "two-poles-strand-and-underfill", 2225, (("stray",), ("underfill",)), d_px=65, large=True
+        "two-poles-strand-and-underfill", 2232, (("stray",), ("underfill",)), d_px=65, large=True
     ),
     Photo("unusable-out-of-focus", 2301, fate="focus"),
     Photo("unusable-too-dark", 2405, fate="exposure"),
