@@ -25,7 +25,7 @@ from inspector.model import (
 from inspector.passing import pass_lines
 from inspector.proof import NOT_SHOWN
 from inspector.weakness import advised, likely_cause
-from inspector.wording import quantity_text
+from inspector.wording import RATHER_BAD, quantity_text
 
 Json = dict[str, Any]
 
@@ -93,10 +93,13 @@ def reasons(inspection: Inspection) -> tuple[Finding, ...]:
 
 
 def _strength(finding: Finding) -> tuple[bool, float]:
-    """For sorting doubts: those nearest to a rework first, what is only unproven last."""
+    """For sorting: a rework that is only likelier than not after the others, doubts by strength.
+
+    Of doubts those nearest to a rework come first, what is only unproven last.
+    """
     doubt = finding.outcome is Outcome.DOUBT
     least = finding.conformance if doubt and finding.conformance is not None else 0.0
-    return finding.check == "unproven", least
+    return finding.check == "unproven" or finding.text.endswith(RATHER_BAD), least
 
 
 def presses(finding: Finding) -> bool:
