@@ -79,7 +79,8 @@ def _joint(raw: dict[str, Any], scale: float) -> JointTruth:
             peaks[i] = ((at[0] + 0.5) * scale - 0.5, (at[1] + 0.5) * scale - 0.5, 1.0)
     known = raw.get("faults", {})
     # a wire that is in to the full mostly hides where it ends: no sign of one that is not
-    if known.get("seating") == "not-seen" and raw["values"]["seating"] >= _FULL:
+    seat = raw.get("values", {}).get("seating", 0.0)
+    if known.get("seating") == "not-seen" and seat >= _FULL:
         known = {**known, "seating": "sound"}
     faults = [_STATES.get(known.get(fault.name.lower()), -1) for fault in Fault]
     return JointTruth(float(raw["d_px"]) * scale, peaks, np.array(faults, np.int8))
