@@ -43,10 +43,12 @@ def _only_unproven(verdict: Verdict, found: Sequence[Finding]) -> bool:
 
 
 def numbered(inspection: Inspection) -> tuple[tuple[int, Finding], ...]:
-    """All reasons with the numbers of the picture: first those to show, then those in a line."""
+    """All reasons, numbered as in the picture: those to show, those in a line, then the rest."""
     found = reasons(inspection)
     aside = _aside(found)
-    order = sorted(range(len(found)), key=lambda k: aside[k])
+    order = sorted(
+        range(len(found)), key=lambda k: aside[k] + (aside[k] and not _is_named(found[k]))
+    )
     return tuple(enumerate((found[k] for k in order), start=1))
 
 
@@ -64,7 +66,7 @@ def pressing(inspection: Inspection) -> tuple[tuple[tuple[int, Finding], ...], t
     for (number, finding), aside in zip(every, _aside(found), strict=True):
         if not aside:
             shown.append((number, finding))
-        elif finding.outcome is Outcome.DOUBT and finding.check != "unproven":
+        elif _is_named(finding):
             more.setdefault(finding.joint, []).append(f"{finding.check} ({number})")
     lines = tuple(
         f"{'Photo' if joint is None else f'Joint {joint}'}, also in doubt"
@@ -72,6 +74,11 @@ def pressing(inspection: Inspection) -> tuple[tuple[tuple[int, Finding], ...], t
         for joint, names in more.items()
     )
     return tuple(shown), lines
+
+
+def _is_named(finding: Finding) -> bool:
+    """Whether a reason set aside is named in a line; "unproven" speaks of what is not seen."""
+    return finding.outcome is Outcome.DOUBT and finding.check != "unproven"
 
 
 def _reworked(found: Sequence[Finding]) -> set[int | None]:
@@ -82,14 +89,14 @@ def _aside(found: Sequence[Finding]) -> list[bool]:
     """Which reasons need not be shown in full: weak doubts, and what a rework leaves open.
 
     Of a joint to be reworked the doubts are named in a line, and `unseen_text` names what it
-    leaves unseen. "Unproven" speaks of what is not seen, and is not counted among the doubts.
+    leaves unseen. "Unproven" is not counted among the doubts.
     """
     reworked = _reworked(found)
     doubts: Counter[int | None] = Counter()
     out = []
     for finding in found:
         opened = finding.joint in reworked and finding.outcome is not Outcome.REWORK
-        named = finding.outcome is Outcome.DOUBT and finding.check != "unproven"
+        named = _is_named(finding)
         doubts[finding.joint] += named
         out.append(opened or (named and doubts[finding.joint] > SHOWN_DOUBTS))
     return out

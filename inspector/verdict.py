@@ -126,11 +126,14 @@ def _by_table(finding: Finding, check: Check, settings: Settings) -> Finding:
     """A doubt that calibration alone makes likelier bad than not, as rework; its limit's remedy.
 
     Nothing over the limit is measured, but made joints of which the network says so much were
-    mostly bad. Not where it is sure of the opposite.
+    mostly bad. Not where it is sure of the opposite, nor where something may be there that, by the
+    picture alone, more likely is not.
     """
     for item in finding.measured:
         own = [limit for limit in finding.limits if limit.name == item.name == finding.about]
         if not own or not isinstance(item, Measurement) or contradicted(item, settings.fine):
+            continue
+        if item.presence < EVEN:
             continue
         worst = min(own, key=lambda limit: sent_back(check.name, item, limit))
         if sent_back(check.name, item, worst) <= EVEN:

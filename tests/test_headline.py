@@ -92,6 +92,8 @@ def test_doubts_of_a_joint_to_be_reworked_take_a_line(inspection):
     assert [(n, f.check) for n, f in shown] == [(1, "bridge")]
     (line,) = more
     assert line.endswith("before and after the rework: surface (2), spike (3).")
+    told = {f.check: n for n, f in headline.numbered(found)}
+    assert told["unproven"] > 3 < told["wetting"]  # not printed, so that no number is missing
     assert len(as_json(found)["reasons"]) == 5  # nothing is lost
     assert "spike, doubt" in printed(found, everything=True)
     assert "spike, doubt" not in printed(found)

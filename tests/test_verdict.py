@@ -216,3 +216,6 @@ def test_there_a_table_alone_may_name_what_the_network_is_sure_of(
     assert verdict is Verdict.REWORK
     assert by_name["insulation-damage"].outcome == outcome
     assert judged_beside(1.0, char)[0] is Verdict.RETAKE  # it makes no rework on its own
+    # nor does it name what, by the picture alone, is likelier not there
+    faint = replace(char, quantity=replace(char.quantity, value=0.5), presence=0.45)
+    assert judged_beside(3.0, faint)[1]["insulation-damage"].outcome is Outcome.DOUBT
