@@ -44,12 +44,15 @@ def _only_unproven(verdict: Verdict, found: Sequence[Finding]) -> bool:
 
 def numbered(inspection: Inspection) -> tuple[tuple[int, Finding], ...]:
     """All reasons, numbered as in the picture: those to show, those in a line, then the rest."""
+    return tuple((number, finding) for number, finding, _ in _placed(inspection))
+
+
+def _placed(inspection: Inspection) -> list[tuple[int, Finding, bool]]:
+    """Each reason with its number and whether it is set aside."""
     found = reasons(inspection)
-    aside = _aside(found)
-    order = sorted(
-        range(len(found)), key=lambda k: aside[k] + (aside[k] and not _is_named(found[k]))
-    )
-    return tuple(enumerate((found[k] for k in order), start=1))
+    pairs = zip(found, _aside(found), strict=True)
+    ranked = sorted(pairs, key=lambda pair: (pair[1], pair[1] and not _is_named(pair[0])))
+    return [(number, *pair) for number, pair in enumerate(ranked, start=1)]
 
 
 def pressing(inspection: Inspection) -> tuple[tuple[tuple[int, Finding], ...], tuple[str, ...]]:
@@ -58,12 +61,11 @@ def pressing(inspection: Inspection) -> tuple[tuple[tuple[int, Finding], ...], t
     It names the strongest doubts first. A joint that is to be reworked anyway has its doubts in a
     line: its next photo is judged anew.
     """
-    every = numbered(inspection)
-    found = [finding for _, finding in every]
+    placed = _placed(inspection)
     shown: list[tuple[int, Finding]] = []
     more: dict[int | None, list[str]] = {}
-    reworked = _reworked(found)
-    for (number, finding), aside in zip(every, _aside(found), strict=True):
+    reworked = _reworked([finding for _, finding, _ in placed])
+    for number, finding, aside in placed:
         if not aside:
             shown.append((number, finding))
         elif _is_named(finding):

@@ -25,7 +25,7 @@ from inspector.model import (
 from inspector.passing import pass_lines
 from inspector.proof import NOT_SHOWN
 from inspector.weakness import advised, likely_cause
-from inspector.wording import RATHER_BAD, quantity_text
+from inspector.wording import quantity_text
 
 Json = dict[str, Any]
 
@@ -99,7 +99,7 @@ def _strength(finding: Finding) -> tuple[bool, float]:
     """
     doubt = finding.outcome is Outcome.DOUBT
     least = finding.conformance if doubt and finding.conformance is not None else 0.0
-    return finding.check == "unproven" or finding.text.endswith(RATHER_BAD), least
+    return finding.check == "unproven" or finding.beside, least
 
 
 def presses(finding: Finding) -> bool:

@@ -119,7 +119,7 @@ def also_wrong(
     if again.outcome is not Outcome.REWORK:
         return _by_table(finding, check, settings)
     text = in_picture(again.text.removesuffix(BY_TABLE) + RATHER_BAD, joint.axis)
-    return replace(again, text=text, joint=finding.joint, needed=finding.needed)
+    return replace(again, text=text, joint=finding.joint, needed=finding.needed, beside=True)
 
 
 def _by_table(finding: Finding, check: Check, settings: Settings) -> Finding:
@@ -131,14 +131,16 @@ def _by_table(finding: Finding, check: Check, settings: Settings) -> Finding:
     """
     for item in finding.measured:
         own = [limit for limit in finding.limits if limit.name == item.name == finding.about]
-        if not own or not isinstance(item, Measurement) or contradicted(item, settings.fine):
+        if not own or not isinstance(item, Measurement) or item.presence < EVEN:
             continue
-        if item.presence < EVEN:
+        if contradicted(item, settings.fine):
             continue
         worst = min(own, key=lambda limit: sent_back(check.name, item, limit))
         if sent_back(check.name, item, worst) <= EVEN:
             text = finding.text + RATHER_BAD
-            return replace(finding, outcome=Outcome.REWORK, text=text, remedy=worst.remedy)
+            return replace(
+                finding, outcome=Outcome.REWORK, text=text, remedy=worst.remedy, beside=True
+            )
     return finding
 
 

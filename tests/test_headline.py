@@ -11,7 +11,6 @@ from inspector import headline
 from inspector.model import Finding, Outcome, Verdict
 from inspector.problems import problem_finding
 from inspector.report import as_json, reasons
-from inspector.wording import RATHER_BAD
 from scenes import printed
 
 
@@ -101,7 +100,6 @@ def test_doubts_of_a_joint_to_be_reworked_take_a_line(inspection):
 
 def test_a_rework_that_is_only_likelier_than_not_comes_after_the_others(inspection):
     sure = Finding("spike", Outcome.REWORK, "A spike stands out.", "Wick it off.", 1)
-    text = f"The gap is 6.4 mm.{RATHER_BAD}"
-    likely = Finding("insulation-gap", Outcome.REWORK, text, "Strip again.", 1)
+    likely = Finding("insulation-gap", Outcome.REWORK, "6.4 mm.", "Strip again.", 1, beside=True)
     found = judged(inspection, likely, sure, doubt("surface", 0.3), verdict=Verdict.REWORK)
     assert [f.check for f in reasons(found)] == ["spike", "insulation-gap", "surface"]

@@ -194,6 +194,7 @@ def test_at_a_joint_to_be_reworked_what_is_likelier_wrong_than_not_is_named_too(
     assert verdict is Verdict.REWORK
     also = by_name["insulation-damage"]
     assert also.outcome is Outcome.REWORK
+    assert also.beside
     assert wording.RATHER_BAD in also.text
     assert also.remedy == next(m.remedy for m in also.limits if m.name == "ragged")
     assert wording.RATHER_BAD not in by_name["insulation-gap"].text

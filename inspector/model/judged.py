@@ -145,6 +145,7 @@ class Finding:
     limits: tuple[Limit, ...] = ()
     needed: bool = True  # False: this joint may pass although the check was not seen
     about: str = ""  # name of the measurement that decided, if one did
+    beside: bool = False  # a rework only because the joint is to be reworked anyway
 
 
 @dataclass(frozen=True, slots=True)

@@ -131,13 +131,11 @@ def _spike_fades(joint: Json, picture: Picture, left: NDArray[np.uint16], haze: 
     tips = [np.asarray(p["where"]) for p in joint["planted"] if p["name"] == "spike"]
     if values["spike_mm"] == 0.0 or not tips:
         return False
-    away = {}
-    for box, mine in areas(picture, "spike", pt.SPIKE):
-        at = np.argwhere(mine)[:, ::-1] + (box[1].start, box[0].start)
-        away[float(np.linalg.norm(at - tips[0], axis=1).min())] = (box, mine)
+    found = [(_away(area, tips[0]), area) for area in areas(picture, "spike", pt.SPIKE)]
+    near, area = min(found, key=lambda pair: pair[0], default=(np.inf, None))
     shown = 0.0
-    if away and min(away) <= AT_TIP_D * d_px:
-        box, mine = away[min(away)]
+    if area is not None and near <= AT_TIP_D * d_px:
+        box, mine = area
         if shows(picture, "spike", box, mine, haze, d_px):
             shown = _long_px(mine) * joint["mm_per_px"]
         else:
@@ -147,6 +145,13 @@ def _spike_fades(joint: Json, picture: Picture, left: NDArray[np.uint16], haze: 
     values["spike_mm"] = shown if shown >= SPIKE_MM else 0.0
     values["spike_hidden"] |= shown < SPIKE_MM
     return True
+
+
+def _away(area: tuple[Box, Mask], place: NDArray[np.float64]) -> float:
+    """Distance (pixels) of a place from the nearest pixel of an area."""
+    box, mine = area
+    at = np.argwhere(mine)[:, ::-1] + (box[1].start, box[0].start)
+    return float(np.linalg.norm(at - place, axis=1).min())
 
 
 def _long_px(mine: Mask) -> float:
@@ -177,6 +182,7 @@ def _strands_fade(joint: Json, picture: Picture, haze: float) -> bool:
             continue
         per_mm = 1.0 / joint["mm_per_px"]
         half = np.full(len(path), per_mm * STRAND_MM * (1.5 if strand["tinned"] else 1.0) / 2)
+        # from one flank: with both asked, strands that a careful eye finds were lost in the noise
         stands = along(buffers, path, half, RUN * COUNTS_MM * per_mm, haze, both=False)
         inside = ((path > 0) & (path < (wide - 1, high - 1))).all(axis=1)
         step = np.linalg.norm(np.diff(path, axis=0), axis=1)

@@ -17,7 +17,7 @@ from scipy.spatial import cKDTree
 from skimage.morphology import skeletonize
 
 from . import part as pt
-from .standing_out import FEWEST, HAZE, LEAST_CONTRAST, RING_PX, differs, singular
+from .standing_out import FEWEST, HAZE, LEAST_CONTRAST, RING_PX, singular, spot_differs
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -101,12 +101,7 @@ def shows(picture: Picture, name: str, box: Box, mine: Mask, haze: float, d_px: 
     own = pt.SOLDER if name == "hole" else pt.INSULATION
     bit = pt.HOLE if name == "hole" else pt.CHAR
     beside = (picture.label[box] == own) & (picture.marks[box] & bit == 0)
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * RING_PX + 1, 2 * RING_PX + 1))
-    ring = (cv2.dilate(mine.astype(np.uint8), disc) > 0) & beside
-    if mine.sum() < FEWEST or ring.sum() < FEWEST:
-        return bool(mine.sum() >= FEWEST)  # nothing of its kind beside it to compare with
-    light = picture.light[box].astype(float)
-    if not differs(light[mine], light[ring], haze):
+    if not spot_differs(picture.light[box].astype(float), mine, beside, haze):
         return False
     return name == "char" or _is_singular(picture, box, mine, haze, d_px)
 

@@ -21,7 +21,7 @@ from .bundle import STRAND_MM
 from .joint import JointModel
 from .joint_frame import seen
 from .limits import SPIKE_MM, STRAND_MM as COUNTS_MM
-from .standing_out import FEWEST, RING_PX, along, differs, haze_of, singular
+from .standing_out import FEWEST, RING_PX, along, haze_of, singular, spot_differs
 from .view import Camera
 from .wire_parts import StrandTruth
 
@@ -44,7 +44,8 @@ def only_seen(buffers: Buffers, joints: Sequence[JointModel], camera: Camera) ->
         for k, box in enumerate(ndimage.find_objects(areas, count), 1):
             wide = tuple(slice(max(0, s.start - RING_PX - 1), s.stop + RING_PX + 1) for s in box)
             mine = areas[wide] == k
-            shows = _stands_out(buffers, wide, mine, beside[wide])
+            haze = haze_of(buffers, int(buffers.joint[wide][mine][0]))
+            shows = spot_differs(buffers.radiance[wide], mine, beside[wide], haze)
             if shows and bit == pt.HOLE:
                 shows = _is_singular(buffers, areas == k, beside)
             if not shows:
@@ -170,14 +171,3 @@ def _is_singular(buffers: Buffers, mine: Mask, beside: Mask) -> bool:
     box = np.s_[rows.min() : rows.max() + 1, columns.min() : columns.max() + 1]
     haze = haze_of(buffers, joint)
     return singular(buffers.radiance[box].astype(float), mine[box], solder[box], haze)
-
-
-def _stands_out(buffers: Buffers, box: tuple[slice, ...], mine: Mask, beside: Mask) -> bool:
-    """Whether the pixels `mine` of a box differ in light from those beside them."""
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * RING_PX + 1, 2 * RING_PX + 1))
-    ring = (cv2.dilate(mine.astype(np.uint8), disc) > 0) & beside
-    if mine.sum() < FEWEST or ring.sum() < FEWEST:
-        return bool(mine.sum() >= FEWEST)  # nothing of its kind beside it to compare with
-    light = buffers.radiance[box]
-    haze = haze_of(buffers, int(buffers.joint[box][mine][0]))
-    return differs(light[mine], light[ring], haze)

@@ -56,6 +56,18 @@ def differs(inside: Array, beside: Array, haze: float) -> bool:
     return bool(((contrast >= LEAST_CONTRAST) & (rose >= ROSE)).any())
 
 
+def spot_differs(light: Array, spot: Mask, beside: Mask, haze: float) -> bool:
+    """Whether a spot (h, w) stands out from what lies `beside` it (h, w) in a ring round it.
+
+    True too where nothing of its kind lies there to compare with, unless it is tiny itself.
+    """
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * RING_PX + 1, 2 * RING_PX + 1))
+    ring = (cv2.dilate(spot.astype(np.uint8), disc) > 0) & beside
+    if spot.sum() < FEWEST or ring.sum() < FEWEST:
+        return bool(spot.sum() >= FEWEST)
+    return differs(light[spot], light[ring], haze)
+
+
 def singular(light: Array, spot: Mask, beside: Mask, haze: float) -> bool:
     """Whether a spot (h, w) is not one of many such: a mirror shows dark dots and lines of its own.
 

@@ -34,6 +34,7 @@ HELD_OUT_EVERY = 20  # seeds divisible by this are never trained on
 _TRIES = 4
 _LARGEST_D_PX = 170.0  # no crop needs more
 _STATES = {"sound": 0, "bad": 1}
+_FULL = 0.9  # of the cup's depth that a picture can show; ours, no source
 _LONGEST_PX = 1800  # of a scene without joints
 _LOG = logging.getLogger("training")
 
@@ -66,9 +67,6 @@ class Scene:
     def bytes(self) -> int:
         """Memory that the scene takes."""
         return self.rgb.nbytes + self.labels.nbytes + self.bits.nbytes
-
-
-_FULL = 0.9  # of the cup's depth that a picture can show; ours, no source
 
 
 def _joint(raw: dict[str, Any], scale: float) -> JointTruth:
