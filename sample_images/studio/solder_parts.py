@@ -12,6 +12,9 @@ from .part import Material, Part, as_part
 from .solder_mouth import mouth_fillet, recessed_ring
 from .solder_surfaces import ContactLine, Sheet, pool
 from .spec import JointSpec
+from .terminal import Cup
+
+EDGE_RAD = 0.1  # how far from a cup's cut a run of solder hangs on its wall; ours, no source
 
 
 def _sheet_part(name: str, spec: JointSpec, sheet: Sheet) -> Part:
@@ -77,9 +80,7 @@ def _hung(
         parts.append(_marked("hole's rim", rim, spec.solder, 0))
     for s in spec.blobs:
         if s.kind == "outer":  # a run on the outside of the cup
-            phi = np.radians(s.angle_deg)
-            normal = np.array([0, np.sin(phi), np.cos(phi)])
-            at = np.array([s.x * spec.cup.depth, 0, 0]) + normal * spec.cup.outer
+            at, normal = on_wall(spec.cup, s.x * spec.cup.depth, np.radians(s.angle_deg))
         else:
             at, normal = solid.pick(rng)
         mesh = blob(rng, at, normal, s.size_mm, float(rng.uniform(0.45, 1.1)))
@@ -94,6 +95,17 @@ def _hung(
         mesh = flux_cap(rng, at, normal, float(rng.uniform(0.2, 0.7) * spec.core_mm))
         parts.append(as_part("flux", mesh, pt.SOLDER, amber))
     return parts, spikes
+
+
+def on_wall(cup: Cup, x_mm: float, phi: float) -> tuple[Array, Array]:
+    """Place on the cup's outside at x and near phi (radians from +z), and the normal there.
+
+    Where the cup is open it is the wall's edge: nothing hangs in the air.
+    """
+    least = float(cup.opening(np.array(x_mm))) + EDGE_RAD
+    phi = float(np.copysign(max(abs(phi), least), phi))
+    normal = np.array([0.0, np.sin(phi), np.cos(phi)])
+    return np.array([x_mm, 0.0, 0.0]) + normal * cup.outer, normal
 
 
 def collar_part(spec: JointSpec, rng: np.random.Generator) -> Part | None:
