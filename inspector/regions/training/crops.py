@@ -1,6 +1,6 @@
 """Training windows: where to look in a scene, and the scene seen through that window.
 
-Half the windows are what the close pass sees (D about 128 pixels), half what the first pass sees
+Two windows in three are what the close pass sees (D about 128 pixels), one what the first pass sees
 (the whole frame, D 12 to 50 pixels), turned, mirrored, sheared and in mild perspective.
 """
 
@@ -27,7 +27,7 @@ from inspector.regions.training.scenes import JointTruth, Scene
 
 MOST_JOINTS = 8
 LARGEST_GAIN = 2.0  # the close pass never magnifies by more
-_CLOSE_SHARE = 0.55
+_CLOSE_SHARE = 0.68  # what is measured is seen by the close pass
 _RARE_SHARE = 0.4  # of the close windows look at a rare thing, if the scene has one
 _RARE_MARKS = (Mark.DRY, Mark.HOLE, Mark.SPIKE, Mark.EMBED, Mark.BRIDGE)
 _SHRINK_FROM = 0.8  # below this scale, average before resampling

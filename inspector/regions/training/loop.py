@@ -32,7 +32,7 @@ _ENCODER_PART = 0.5  # of the learning rate
 _LAST_PART = 0.01
 _LARGEST_NORM = 5.0
 _PROBE_STEPS = 4
-_SPOILT, _SPOILT_UNTIL = (0.94, 0.5), 0.6
+_SPOILT, _SPOILT_UNTIL = (0.85, 0.35), 0.5
 _MOST_FAILURES = 10
 Losses = Callable[..., tuple[Tensor, ...]]
 
@@ -78,7 +78,10 @@ def _rate(progress: float, step: int) -> float:
 
 
 def _spoilt(progress: float) -> float:
-    """Share of the photos spoilt by a second camera: fewer toward the end, as photos mostly are."""
+    """Share of the photos spoilt by a second camera: fewer toward the end, as photos mostly are.
+
+    A fault that the second camera hides is still one to the labels.
+    """
     late = max(0.0, (progress - _SPOILT_UNTIL) / (1 - _SPOILT_UNTIL))
     return _SPOILT[0] + late * (_SPOILT[1] - _SPOILT[0])
 

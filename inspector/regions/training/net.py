@@ -25,12 +25,22 @@ _DECODER = (112, 80, 56, 40)  # channels at strides 16, 8, 4, 2
 _NARROW = 32  # channels that the last step takes over from stride 4
 _DETAIL = 16
 _SECOND = 96
+_TEXTURE = (48, 64)  # channels at strides 4 and 8, for the second opinion alone
 
 
 def _unit(cin: int, cout: int, kernel: int = 3, groups: int = 1) -> nn.Sequential:
     """Convolution, batch norm, rectifier; size kept."""
     return nn.Sequential(
         nn.Conv2d(cin, cout, kernel, padding=kernel // 2, groups=groups, bias=False),
+        nn.BatchNorm2d(cout),
+        nn.ReLU(inplace=True),
+    )
+
+
+def _halved(cin: int, cout: int) -> nn.Sequential:
+    """Convolution with a stride of 2, batch norm, rectifier."""
+    return nn.Sequential(
+        nn.Conv2d(cin, cout, 3, 2, padding=1, bias=False),
         nn.BatchNorm2d(cout),
         nn.ReLU(inplace=True),
     )
@@ -92,12 +102,22 @@ class Second(nn.Module):
         self.last = nn.Conv2d(_SECOND, len(Fault), 1)
         nn.init.constant_(self.last.bias, -2.0)
 
-    def forward(self, x: Tensor) -> Tensor:
-        """(N, cin, h, w) to (N, len(Fault), h, w)."""
-        x = self.first(self.drop(x))
+    def forward(self, x: Tensor, texture: Tensor) -> Tensor:
+        """(N, cin, h, w) and texture (N, _SECOND, h, w) to (N, len(Fault), h, w)."""
+        x = self.first(self.drop(x)) + texture
         for step in self.wide:
             x = x + step(x)
         return self.last(x)
+
+
+class Texture(nn.Sequential):
+    """From the fine features what a pooled one loses: grain, waves, dots; zero until trained."""
+
+    def __init__(self, cin: int) -> None:
+        """Channels in; gives _SECOND at a quarter of the size."""
+        last = nn.Conv2d(_TEXTURE[1], _SECOND, 1, bias=False)
+        nn.init.zeros_(last.weight)
+        super().__init__(_halved(cin, _TEXTURE[0]), _halved(*_TEXTURE), last)
 
 
 def _double(x: Tensor) -> Tensor:
@@ -134,6 +154,7 @@ class Net(nn.Module):
         self.marks_around = nn.Sequential(_unit(w2, w2), nn.Conv2d(w2, len(Mark), 1, bias=False))
         nn.init.zeros_(self.marks_around[1].weight)
         self.faults = Second(w8 + w2)
+        self.texture = Texture(w2)
 
     def forward(self, rgb: Tensor) -> tuple[Tensor, Tensor, Tensor]:
         """Region logits at full size, mark logits at half size, faults' local log-odds at 1/8."""
@@ -145,5 +166,5 @@ class Net(nn.Module):
         y = self.up4(torch.cat([_double(y), e4], 1))
         y = self.up2(torch.cat([_double(self.narrow(y)), e2, self.detail(x)], 1))
         fine = functional.max_pool2d(y, 4)
-        faults = self.faults(torch.cat([rough, fine], 1))
+        faults = self.faults(torch.cat([rough, fine], 1), self.texture(y))
         return self.regions(y), self.marks(y) + self.marks_around(y), faults
