@@ -74,6 +74,19 @@ def test_what_is_absent_says_nothing_about_the_error():
     assert count(0.0, seen) == count(1.0, none) == count(0.0, none) == 0
 
 
+def test_an_area_beside_the_joint_is_compared_in_percent_of_d_squared():
+    truth = true_joint(values={"surplus_area_D2": 0.29, "embed_area_D2": 0.0})
+    found_areas = found(
+        1,
+        "rework",
+        excess_solder=("rework", measured("surplus", 40.0, unit="%")),
+        insulation_gap=("doubt", measured("embedded", 2.0, unit="%")),
+    )
+    (pair,) = pairs([case(truth, found_areas)])
+    assert pair.key == "excess-solder.surplus"
+    assert pair.truth == pytest.approx(29.0)
+
+
 def test_the_raw_uncertainty_is_what_is_fitted():
     text, _ = calibrate(gaps(2_000_000))
     fit = read_calibrations(text)["insulation-gap.gap"]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from .records import Case, Record
 
-LITTLE_MM, LITTLE_D = 0.05, 0.005  # truths under this are "none"
+LITTLE_MM, LITTLE_D, LITTLE_SHARE = 0.05, 0.005, 0.5  # truths under this are "none"; share in %
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +80,8 @@ RULES: dict[str, Rule] = {
     "wetting.wetted": Rule(_scaled("wetted", 100.0)),
     "wetting.dry-stretch": Rule(_scaled("dry_stretch_conductor_diameters")),
     "excess-solder.outside": Rule(_excess),
+    "excess-solder.surplus": Rule(_scaled("surplus_area_D2", 100.0), LITTLE_SHARE),
+    "insulation-gap.embedded": Rule(_scaled("embed_area_D2", 100.0), LITTLE_SHARE),
     "seating.reach": Rule(_if_seating),
     "bridge.bridge": Rule(_scaled("bridge_D"), LITTLE_D),
     "spike.height": Rule(_scaled("spike_mm"), LITTLE_MM),
