@@ -18,9 +18,6 @@ from inspector.regions.capsule import ASIDE_D, BEHIND_D, BEYOND_D
 from inspector.uncertainty import key_of
 
 LARGEST_ODDS = 14.0  # of a cell; with _NONE the same as in training, or the figures would differ
-# Where a wire ends in its cup shows too seldom: up to the eighth network training knew next to no
-# joint that is free of it. It now takes wires in to the full for free, whatever hides their ends.
-UNTAUGHT = frozenset({Fault.SEATING})
 _NONE = 1e-9  # keeps the logarithm finite
 
 
@@ -28,8 +25,7 @@ def log_odds(joint: Joint, fault: Fault) -> float | None:
     """Log-odds that the joint has the fault: the log of the mean odds over its cells.
 
     Its cells are those whose middles lie beside the axis from behind the insulation's end to
-    beyond the lip. None where the network gives no second opinion, on a fault that it was not
-    taught, or where no cell is the joint's.
+    beyond the lip. None where the network gives no second opinion, or where no cell is the joint's.
     """
     return _opinions(joint, (fault,)).get(fault)
 
@@ -40,13 +36,12 @@ def _opinions(joint: Joint, asked_of: Iterable[Fault]) -> dict[Fault, float]:
     The joint's cells are the same for every fault, so they are looked up once.
     """
     faults = joint.patch.faults
-    taught = [fault for fault in asked_of if fault not in UNTAUGHT]
-    if faults is None or not taught:
+    if faults is None:
         return {}
     mine = _cells(joint, faults)
     if not mine.any():
         return {}
-    return {fault: _pooled(faults.grid[fault][mine]) for fault in taught}
+    return {fault: _pooled(faults.grid[fault][mine]) for fault in asked_of}
 
 
 def _cells(joint: Joint, faults: Faults) -> Mask:

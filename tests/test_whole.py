@@ -13,7 +13,7 @@ from inspector.model import Fault, Faults, Outcome, Verdict
 from inspector.one_check import judge_check
 from inspector.passing import rests_on
 from inspector.proof import vouched, would_pass_words
-from inspector.second import UNTAUGHT, log_odds, overall
+from inspector.second import log_odds, overall
 from inspector.settings import Settings, SettingsError
 from inspector.uncertainty import Calibration, read_calibrations, write_calibrations
 from inspector.verdict import judge
@@ -91,9 +91,7 @@ def test_without_calibration_nothing_is_vouched_for(monkeypatch):
 
 def test_what_speaks_against_a_joint_is_the_log_of_the_chance_of_none():
     v = opinion(view(Drawing()), -4.0, HOLE=1.0)
-    chances = [
-        1 / (1 + np.exp(-log_odds(v.joint, fault))) for fault in Fault if fault not in UNTAUGHT
-    ]
+    chances = [1 / (1 + np.exp(-log_odds(v.joint, fault))) for fault in Fault]
     assert overall(v.joint) == pytest.approx(-np.log(1 - np.array(chances)).sum(), abs=1e-9)
     assert overall(view(Drawing()).joint) is None
 

@@ -164,7 +164,7 @@ LIMITS = (
         "D",
         "NASA-STD-8739.3, definition of bridging; 0.1 D house",
         "quoted",
-        "Metal joins two poles over {value}; none is allowed.",
+        "Metal joins two poles over {value}; none of {limit} or more is allowed.",
         "Power off. Wick the solder off between the poles, clean, and look again.",
         thing="solder between the poles",
     ),

@@ -15,7 +15,8 @@ from typing import Any, Literal
 Clear = Literal["sound", "near", "bad", "not-seen"]
 SPIKE_MM = STRAND_MM = 0.5  # the smallest that count
 HIDDEN_DRY = 0.3  # conductor diameters that did not wet and do not show it; ours, no source
-SLIVER_D = 0.2  # side of a square as large as a rough area in which waves show; ours, no source
+LEAST_DRY = 0.5  # conductor diameters: a share of less line tells nothing; ours, no source
+SLIVER_D = 0.3  # side of a square as large as a rough area in which waves show; ours, no source
 SEEN_D2 = 0.01  # an area of surplus that shows, D squared
 ORDER = {"bad": 3, "near": 2, "sound": 1, "not-seen": 0}
 
@@ -52,8 +53,15 @@ def _unless_hidden(state: Clear, values: dict[str, Any]) -> Clear:
     return "not-seen" if state == "sound" and values.get("dry_hidden", 0.0) > HIDDEN_DRY else state
 
 
+def _wetted_share(values: dict[str, Any]) -> Clear:
+    """Clearly bad only with a dry stretch that is long enough to be seen for what it is."""
+    state = at_least(values["wetted"], 0.75)
+    short = state == "bad" and values["dry_stretch_conductor_diameters"] < LEAST_DRY
+    return "near" if short else state
+
+
 def _wetted(values: dict[str, Any]) -> Clear:
-    return _unless_hidden(at_least(values["wetted"], 0.75), values)
+    return _unless_hidden(_wetted_share(values), values)
 
 
 def _dry(values: dict[str, Any]) -> Clear:
@@ -62,7 +70,7 @@ def _dry(values: dict[str, Any]) -> Clear:
 
 def _wetting(values: dict[str, Any]) -> Clear:
     dry = at_most(values["dry_stretch_conductor_diameters"], 1.0)
-    return _unless_hidden(worst(at_least(values["wetted"], 0.75), dry), values)
+    return _unless_hidden(worst(_wetted_share(values), dry), values)
 
 
 def _fillet(values: dict[str, Any]) -> Clear:
@@ -85,11 +93,9 @@ def _excess(values: dict[str, Any]) -> Clear:
 
 
 def _rough(values: dict[str, Any]) -> Clear:
-    # flux and tinned strands are solder too, so the rough part may be a small share of it; in a
-    # sliver no waves show
+    # an area and not a share of the solder: flux and tinned strands are solder too
     shows = values["rough_D"] > SLIVER_D
-    wide = shows and (values["rough_share"] > 0.25 or values["rough_D"] > 0.3)
-    rough: Clear = "bad" if wide and values["rough_size"] > 0.5 else "near"
+    rough: Clear = "bad" if shows and values["rough_size"] > 0.5 else "near"
     return "sound" if values["rough_share"] < 0.02 else rough
 
 

@@ -8,7 +8,7 @@ import pytest
 from inspector.checks import registry
 from inspector.model import Fault, Faults, Joint, Mark, NotMeasured, Patch
 from inspector.regions.capsule import ASIDE_D, BEHIND_D, BEYOND_D, CELL_PX
-from inspector.second import UNTAUGHT, asked, log_odds
+from inspector.second import asked, log_odds
 from tests.made_checks import a_check, measured
 
 SIDE = 40  # cells
@@ -91,11 +91,10 @@ def test_a_grid_that_begins_outside_the_patch_lies_where_its_corner_says():
     assert log_odds(shifted, Fault.HOLE) != pytest.approx(log_odds(whole, Fault.HOLE), abs=1e-3)
 
 
-def test_on_what_it_was_not_taught_it_has_no_opinion():
+def test_it_has_an_opinion_on_every_fault():
     for fault in Fault:
         said = log_odds(joint_of(flat(8.0, fault)), fault)
-        assert said == (None if fault in UNTAUGHT else pytest.approx(soft(8.0), abs=1e-4))
-    assert Fault.SEATING in UNTAUGHT
+        assert said == pytest.approx(soft(8.0), abs=1e-4)
 
 
 def test_without_faults_or_without_cells_there_is_no_opinion():
@@ -143,5 +142,5 @@ def test_it_is_pooled_as_in_training(angle_deg):
     peaks[0, 0, 0] = torch.tensor([*joint.end, joint.d_px, 1.0])
     peaks[0, 0, 1] = torch.tensor([*joint.lip, joint.d_px, 1.0])
     theirs = pooled(torch.from_numpy(grid)[None], cells(peaks, SIDE, SIDE))[0, 0]
-    for fault in set(Fault) - UNTAUGHT:
+    for fault in Fault:
         assert log_odds(joint, fault) == pytest.approx(float(theirs[fault]), abs=1e-4)

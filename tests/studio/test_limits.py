@@ -40,7 +40,7 @@ def strand(visible_mm):
 
 
 DRY = "dry_stretch_conductor_diameters"
-ROUGH = {"rough_share": 0.3, "rough_size": 0.6, "rough_D": 0.25}
+ROUGH = {"rough_share": 0.3, "rough_size": 0.6, "rough_D": 0.35}
 CASES = [
     ("gap", "sound", {"gap_D": 1.5}),  # 2 D over 1.3
     ("gap", "sound", {"gap_D": -0.4}),
@@ -57,8 +57,9 @@ CASES = [
     ("fill", "not-seen", {"fill": None}),
     ("wetted", "sound", {"wetted": 0.95}),
     ("wetted", "near", {"wetted": 0.7}),
-    ("wetted", "bad", {"wetted": 0.3}),
-    ("wetted", "bad", {"wetted": 0.3, "dry_hidden": 2.0}),
+    ("wetted", "bad", {"wetted": 0.3, DRY: 0.5}),
+    ("wetted", "near", {"wetted": 0.3, DRY: 0.49}),  # of hardly any line
+    ("wetted", "bad", {"wetted": 0.3, DRY: 0.7, "dry_hidden": 2.0}),
     ("wetted", "not-seen", {"wetted": None}),
     ("wetted", "not-seen", {"dry_hidden": 0.4}),
     ("wetted", "sound", {"dry_hidden": 0.2}),
@@ -101,12 +102,12 @@ CASES = [
     ("birdcage", "bad", {"birdcage_D": 1.4}),
     ("rough", "sound", {**ROUGH, "rough_share": 0.01, "rough_D": 0.1}),
     ("rough", "near", {**ROUGH, "rough_size": 0.4}),
-    ("rough", "near", {**ROUGH, "rough_share": 0.1}),
+    ("rough", "near", {**ROUGH, "rough_share": 0.1, "rough_D": 0.3}),
     ("rough", "bad", ROUGH),
     ("rough", "bad", {**ROUGH, "rough_share": 0.1, "rough_D": 0.4}),
-    ("rough", "near", {**ROUGH, "rough_D": 0.19}),  # a sliver, though much of what shows
+    ("rough", "near", {**ROUGH, "rough_D": 0.29}),  # a sliver, though much of what shows
     ("rough", "near", {**ROUGH, "rough_share": 1.0, "rough_size": 1.0, "rough_D": 0.1}),
-    ("rough", "bad", {**ROUGH, "rough_D": 0.21}),
+    ("rough", "bad", {**ROUGH, "rough_D": 0.31}),
     ("hole", "near", {"hole_D": 0.05}),
     ("hole", "bad", {"hole_D": 0.1}),
     ("hole", "not-seen", {"hole_hidden": True}),
@@ -176,7 +177,7 @@ def test_a_check_is_as_bad_as_the_worst_of_its_faults(fault, values):
         ("wetting", {"wetted": None, DRY: None}, "not-seen"),
         # but dryness that may be hidden does not
         ("wetting", {"wetted": None, "dry_hidden": 0.4}, "not-seen"),
-        ("wetting", {"wetted": 0.3, "dry_hidden": 0.4}, "bad"),
+        ("wetting", {"wetted": 0.3, DRY: 0.6, "dry_hidden": 0.4}, "bad"),
     ],
 )
 def test_faults_not_seen_beside_others_of_a_check(check, values, state):

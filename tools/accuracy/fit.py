@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -37,7 +37,7 @@ _SHARES = (0.01, OVERLOOKED, 0.05)
 RIDGE = 1e-3  # on both slopes, so that they stay finite where the classes do not overlap
 # Things that are mostly absent or overlooked whole, whose errors follow no normal law. A check may
 # judge several; for the true state of one, the others get the value that no limit minds.
-ABSENT: dict[str, dict[str, float | None]] = {
+ABSENT: dict[str, dict[str, float | Callable[[float], float] | None]] = {
     "insulation-gap.embedded": {"gap_D": 0.0},
     "bridge.bridge": {},
     "excess-solder.outside": {"hidden_contour": False, "surplus_area_D2": 0.0},
@@ -53,7 +53,8 @@ ABSENT: dict[str, dict[str, float | None]] = {
     "surface.hole": {"rough_share": 0.0},
     "surface.rough": {"hole_D": 0.0},
     "wetting.dry-stretch": {"wetted": 1.0},
-    "wetting.wetted": {"dry_stretch_conductor_diameters": 0.0},
+    # no limit minds a short stretch, but of none at all no share could be bad
+    "wetting.wetted": {"dry_stretch_conductor_diameters": lambda true: min(true, 0.75)},
 }
 
 
@@ -67,7 +68,8 @@ def state(case: Case, check: str, name: str) -> str:
     if others is None or unclear or case.truth["holds"][check] == "not-seen":
         return "not-seen"
     values = case.truth["values"]
-    return clearness({**case.truth, "values": {**values, **others}})[check]
+    instead = {k: v(values[k]) if callable(v) else v for k, v in others.items()}
+    return clearness({**case.truth, "values": {**values, **instead}})[check]
 
 
 def calibrate(records: Sequence[Record]) -> tuple[str, list[str]]:
