@@ -17,7 +17,7 @@ FINE_AT = 0.95  # probability of conformance from which a finding is fine; commo
 REWORK_AT = 0.2  # and up to which it is rework; house rule, no source
 # Share of clearly bad joints that may pass with as little against them as one that passes: our own
 # figure, no source; under the project's 3 % of misses, since a rework may also name the wrong thing
-OVERLOOKED = 0.025
+OVERLOOKED = 0.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ class Settings:
         if not 0.0 <= self.overlooked < 1.0:
             raise SettingsError(
                 f"The share {self.overlooked:g} of overlooked joints cannot be used.",
-                "Use a share from 0 to under 1, such as 0.025.",
+                "Use a share from 0 to under 1, such as 0.02.",
             )
         for key, value in self.limits.items():
             if "." not in key or not math.isfinite(value):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from time import perf_counter
 from types import MappingProxyType
@@ -23,6 +23,8 @@ from inspector.verdict import judge, judge_photo
 from inspector.windows import Window, match, misjudged, plan_windows
 from inspector.wire import OVERALL_STANDARD_UNCERTAINTY_MM
 
+SMALL_D_PX = 26.0  # of D in the whole photo's patch: smaller joints are often overlooked in it
+LEAST_FINER = 1.2  # photo pixels for one of that patch from which a finer one shows more
 MOST_WINDOWS = 8  # keeps one look within a few seconds, however crowded the photo
 
 
@@ -91,8 +93,7 @@ def scale_of(joints: Iterable[Joint], job: Job) -> Scale:
 def _find(photo: Photo, kind: str) -> tuple[tuple[Patch, ...], tuple[Joint, ...]]:
     """Joints found small in the whole photo, then again in close windows at a fixed D."""
     high, wide = photo.rgb.shape[:2]
-    whole = network.coarse(photo)
-    rough = find_joints(whole, kind, (wide, high))
+    whole, rough = _rough(photo, kind)
     windows = plan_windows(rough, photo)[:MOST_WINDOWS]
     patches = [_close(photo, window) for window in windows]
     close = [find_joints(patch, kind, (wide, high)) for patch in patches]
@@ -102,6 +103,24 @@ def _find(photo: Photo, kind: str) -> tuple[tuple[Patch, ...], tuple[Joint, ...]
         close[index] = find_joints(patches[index], kind, (wide, high))
     joints = match(rough, [joint for found in close for joint in found])
     return (whole, *patches), joints
+
+
+def _rough(photo: Photo, kind: str) -> tuple[Patch, Sequence[Joint]]:
+    """The whole photo and the joints found in it; finer where few pixels show them, or none do.
+
+    Of 134 joints of 15 to 24 pixels, in calibration photos set into larger ones, 66 were found in
+    640 pixels and 94 in 960, which takes a fifth of a second more.
+    """
+    high, wide = photo.rgb.shape[:2]
+    whole = network.coarse(photo)
+    rough = find_joints(whole, kind, (wide, high))
+    sizes = [joint.d_px for joint in rough if SPOT not in joint.problems]
+    if whole.step < LEAST_FINER or min(sizes, default=0.0) >= SMALL_D_PX:
+        return whole, rough
+    finer = network.coarse(photo, network.FINER_SIDE_PX)
+    again = find_joints(finer, kind, (wide, high))
+    better = sum(SPOT not in joint.problems for joint in again) >= len(sizes)
+    return (finer, again) if better else (whole, rough)
 
 
 def _close(photo: Photo, window: Window) -> Patch:

@@ -57,10 +57,10 @@ class Drawn:
         rgb = np.clip(COLOURS[labels] + noise, 0, 255).astype(np.uint8)
         return make_photo(cv2.GaussianBlur(rgb, (0, 0), 0.8), "drawn.png")
 
-    def coarse(self, photo: Photo) -> Patch:
+    def coarse(self, photo: Photo, side_px: int = SIDE_PX) -> Patch:
         """Stands for the first pass."""
         high, wide = photo.rgb.shape[:2]
-        step = max(1.0, max(high, wide) / SIDE_PX)
+        step = max(1.0, max(high, wide) / side_px)
         return self.patch((0.0, 0.0), step, (round(wide / step), round(high / step)), photo)
 
     def close(self, photo: Photo, center, d_px: float, extent: float) -> Patch:

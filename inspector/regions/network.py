@@ -25,6 +25,7 @@ from inspector.regions.capsule import CELL_PX
 
 NETWORK = Path(__file__).with_name("network.onnx")
 SIDE_PX = 640  # longest side of the whole photo's patch
+FINER_SIDE_PX = 960  # where nothing or only small joints are found in that
 CLOSE_SIDE_PX = 704  # longest side of a close patch
 CLOSE_D_PX = 128.0  # what D spans in a close patch
 LARGEST_GAIN = 2.0  # a close patch magnifies by no more
@@ -144,11 +145,11 @@ def _on_grid(step: float) -> float:
     return math.ceil(step * _GRID - 1e-9) / _GRID
 
 
-def coarse(photo: Photo) -> Patch:
-    """The whole photo with its long side at most 640 pixels, never magnified."""
+def coarse(photo: Photo, side_px: int = SIDE_PX) -> Patch:
+    """The whole photo with its long side at most `side_px`, never magnified."""
     height, width = photo.rgb.shape[:2]
-    step = max(_on_grid(max(height, width) / SIDE_PX), 1.0)
-    return _patch(photo, 0, 0, _up(width / step, SIDE_PX), _up(height / step, SIDE_PX), step)
+    step = max(_on_grid(max(height, width) / side_px), 1.0)
+    return _patch(photo, 0, 0, _up(width / step, side_px), _up(height / step, side_px), step)
 
 
 def close(

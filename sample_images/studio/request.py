@@ -30,6 +30,7 @@ UNUSABLE = (
 FATES = ("usable", *UNUSABLE)
 
 
+MOST_TILT_DEG = 50.0  # over this from square a joint cannot be judged, by definition
 MINIMUM_D_PX = 24.0  # under this a photo is unusable by definition, whatever it shows
 
 

@@ -8,7 +8,7 @@ from . import part as pt
 from .buffers import Buffers
 from .joint import JointModel
 from .limits import worst
-from .request import Request
+from .request import MOST_TILT_DEG, Request
 from .truth import joint_truth
 from .view import Camera
 
@@ -67,7 +67,8 @@ def scene_truth(
         entries.append(entry)
     d_px = min((e["d_px"] for e in entries), default=ask.d_px)
     tilt = max((e["tilt_deg"] for e in entries), default=0.0)
-    because = None if ask.fate == "usable" else ask.fate
+    fair = ask.fate == "usable" or (ask.fate == "tilt" and tilt <= MOST_TILT_DEG)
+    because = None if fair else ask.fate
     return {
         "seed": ask.seed,
         "look": ask.look,

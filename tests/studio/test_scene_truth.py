@@ -118,3 +118,22 @@ def test_a_rendered_scene_says_of_each_joint_what_faults_it_has():
         assert joint["holds"]["bridge"] == ("bad" if own else "sound")
         assert joint["faults"]["excess"] == joint["holds"]["excess-solder"]
         assert joint["faults"]["seating"] == joint["holds"]["seating"]
+
+
+@pytest.mark.parametrize(
+    ("fate", "tilts", "because"),
+    [
+        ("tilt", (69.0, 30.0), "tilt"),
+        ("tilt", (38.0, 50.0), None),
+        ("usable", (60.0,), None),  # a pole beside the one that the camera is turned to
+        ("focus", (10.0,), "focus"),
+    ],
+)
+def test_a_photo_is_too_steep_by_the_joints_own_tilt(monkeypatch, fate, tilts, because):
+    entries = [{"lip": (160.0, 120.0), "d_px": D_PX, "tilt_deg": tilt} for tilt in tilts]
+    monkeypatch.setattr(st, "joint_truth", lambda model, *_: entries[model])
+    monkeypatch.setattr(st, "_shared", lambda *_: None)
+    camera = looking(np.array([0.0, 0, 100]), np.zeros(3), 0.0, 1000.0, WIDTH, HEIGHT)
+    ask = Request(3, "train", fate, width=WIDTH, height=HEIGHT)
+    truth = st.scene_truth(ask, list(range(len(tilts))), [], camera, None)
+    assert (truth["usable"], truth["unusable_because"]) == (because is None, because)
