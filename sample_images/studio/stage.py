@@ -22,7 +22,7 @@ Array = NDArray[np.float64]
 CLUSTERS = ("bridge", "near-bridge", "melted-housing")
 
 
-SELDOM_SHOWN = {"holes": 4.0, "spike": 2.5, "dry": 2.0, "unseated": 1.5}
+SELDOM_SHOWN = {"holes": 4.0, "spike": 2.5, "dry": 2.0, "unseated": 1.5, "underfill": 2.5}
 HOW_MANY = {False: (0.62, 0.28, 0.10), True: (0.25, 0.45, 0.30)}  # one, two or three
 
 

@@ -29,7 +29,7 @@ MOST_JOINTS = 8
 LARGEST_GAIN = 2.0  # the close pass never magnifies by more
 _CLOSE_SHARE = 0.68  # what is measured is seen by the close pass
 _RARE_SHARE = 0.4  # of the close windows look at a rare thing, if the scene has one
-_RARE_MARKS = (Mark.DRY, Mark.HOLE, Mark.SPIKE, Mark.EMBED, Mark.BRIDGE)
+_RARE_MARKS = (Mark.DRY, Mark.HOLE, Mark.SPIKE, Mark.EMBED, Mark.BRIDGE, Mark.SHORT)
 _SHRINK_FROM = 0.8  # below this scale, average before resampling
 _BORDERS = (cv2.BORDER_REPLICATE, cv2.BORDER_REFLECT_101, cv2.BORDER_CONSTANT)
 
