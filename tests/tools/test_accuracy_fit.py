@@ -87,6 +87,23 @@ def test_an_area_beside_the_joint_is_compared_in_percent_of_d_squared():
     assert pair.truth == pytest.approx(29.0)
 
 
+def test_joints_wetted_all_round_say_nothing_of_the_error_where_something_is_dry():
+    """Of 100 joints 80 are wetted and measured so exactly; the others are off by 10 or so."""
+    rng = np.random.default_rng(8)
+    records = []
+    for number in range(100):
+        true = 1.0 if number % 5 else float(rng.uniform(0.2, 0.8))
+        off = 0.0 if number % 5 else float(rng.normal(0, 10))
+        item = measured("wetted", 100 * true + off, u=1.0, raw=1.0, unit="%")
+        truth = true_joint(values={"wetted": true, "dry_stretch_conductor_diameters": 0.0})
+        joint = found(1, "pass", wetting=("fine", item))
+        records.append(photo(2_000_000 + number, "pass", [truth], [joint]))
+    text, _ = calibrate(records)
+    fit = read_calibrations(text)["wetting.wetted"]
+    assert fit.scenes == 20
+    assert 7.0 < np.hypot(fit.factor, fit.floor) < 20.0
+
+
 def test_the_raw_uncertainty_is_what_is_fitted():
     text, _ = calibrate(gaps(2_000_000))
     fit = read_calibrations(text)["insulation-gap.gap"]
