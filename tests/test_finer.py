@@ -40,14 +40,14 @@ def sides(monkeypatch):
 @pytest.mark.parametrize("blind", [(), (640,)])
 def test_a_small_joint_is_looked_for_in_a_finer_patch(sides, blind):
     (patch, joints), asked = sides(SMALL, *blind)
-    assert asked == [640, 960]
-    assert patch.step == 2.0
+    assert asked == [640, 832]
+    assert patch.step == pytest.approx(1920 / 832)
     assert [round(j.d_px * patch.step / 50.0, 1) for j in joints] == [1.0]
 
 
 def test_what_only_the_first_patch_shows_is_kept(sides):
-    (patch, joints), asked = sides(SMALL, 960)
-    assert asked == [640, 960]
+    (patch, joints), asked = sides(SMALL, 832)
+    assert asked == [640, 832]
     assert patch.step == 3.0
     assert len(joints) == 1
 

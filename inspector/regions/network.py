@@ -25,7 +25,7 @@ from inspector.regions.capsule import CELL_PX
 
 NETWORK = Path(__file__).with_name("network.onnx")
 SIDE_PX = 640  # longest side of the whole photo's patch
-FINER_SIDE_PX = 960  # where nothing or only small joints are found in that
+FINER_SIDE_PX = 832  # where nothing or only small joints are found in that
 CLOSE_SIDE_PX = 704  # longest side of a close patch
 CLOSE_D_PX = 128.0  # what D spans in a close patch
 LARGEST_GAIN = 2.0  # a close patch magnifies by no more
