@@ -23,8 +23,9 @@ from inspector.verdict import judge, judge_photo
 from inspector.windows import Window, match, misjudged, plan_windows
 from inspector.wire import OVERALL_STANDARD_UNCERTAINTY_MM
 
-SMALL_D_PX = 26.0  # of D in the whole photo's patch: smaller joints are often overlooked in it
-LEAST_FINER = 1.2  # photo pixels for one of that patch from which a finer one shows more
+# D in the whole photo's patch under which joints are often overlooked there, and photo pixels for
+# one of its own from which a finer one shows more; both ours, no source.
+SMALL_D_PX, LEAST_FINER = 26.0, 1.2
 MOST_WINDOWS = 8  # keeps one look within a few seconds, however crowded the photo
 
 

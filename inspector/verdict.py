@@ -39,7 +39,7 @@ from inspector.quality import too_small, unsure
 from inspector.second import asked, overall
 from inspector.settings import Settings
 from inspector.whole import share_of_bad
-from inspector.wording import BY_TABLE, RATHER_BAD, in_picture
+from inspector.wording import BY_TABLE, MOSTLY_BAD, RATHER_BAD, in_picture
 
 LEANS = 0.5  # probability of conformance from which the evidence leans to sound
 _VERDICTS = (Verdict.REWORK, Verdict.RETAKE, Verdict.PASS)  # worst first
@@ -137,7 +137,7 @@ def _by_table(finding: Finding, check: Check, settings: Settings) -> Finding:
             continue
         worst = min(own, key=lambda limit: sent_back(check.name, item, limit))
         if sent_back(check.name, item, worst) <= EVEN:
-            text = finding.text + RATHER_BAD
+            text = finding.text + MOSTLY_BAD
             return replace(
                 finding, outcome=Outcome.REWORK, text=text, remedy=worst.remedy, beside=True
             )

@@ -17,6 +17,7 @@ LESS_GLARE = "Turn the joint or the lamp until nothing glares there, and take th
 NAME_WIRE = "Name the wire's size, so that the limit in millimetres applies."
 BY_HAND = "It lies at the limit: measure it by hand, or treat it as rework."
 BY_TABLE = " Its size is uncertain; made joints that looked like this were nearly always bad."
+MOSTLY_BAD = " Made joints that look like this one are mostly bad there, and the joint is to be reworked anyway."
 RATHER_BAD = " That is more likely than not, and the joint is to be reworked anyway."
 BY_EYE = "Look there with a lens: what looks like it may be a shadow or a mirror image."
 LOOK_CLOSELY = "Look closely by eye, or take another photo, closer or from another side."

@@ -30,7 +30,7 @@ UNUSABLE = (
 FATES = ("usable", *UNUSABLE)
 
 
-MOST_TILT_DEG = 50.0  # over this from square a joint cannot be judged, by definition
+MOST_TILT_DEG = 50.0  # views are 0 to 50 degrees off square; beyond, unusable by definition (ours)
 MINIMUM_D_PX = 24.0  # under this a photo is unusable by definition, whatever it shows
 
 

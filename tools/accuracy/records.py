@@ -23,10 +23,11 @@ from typing import Any
 
 import numpy as np
 
+from sample_images.studio.request import MOST_TILT_DEG
+
 Record = dict[str, Any]
 
 LEAST_D_PX = 40.0  # the size that the quality gate states; under it a joint is not to be judged
-MOST_TILT_DEG = 50.0  # views are 0 to 50 degrees off square
 CUP_D = 1.0  # how far beyond the lip the joint must be in the picture
 SQUARE_DEG = 18.0  # tilt up to which the targets on errors hold
 # What is planted between joints: the truth has it at one of them, and says nothing of a housing

@@ -8,11 +8,11 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from inspector.uncertainty import calibrations
+from sample_images.studio.request import MOST_TILT_DEG
 
 from .intervals import Share
 from .records import (
     LEAST_D_PX,
-    MOST_TILT_DEG,
     Case,
     Record,
     ResultsError,

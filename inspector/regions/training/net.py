@@ -28,19 +28,10 @@ _SECOND = 96
 _TEXTURE = (48, 64)  # channels at strides 4 and 8, for the second opinion alone
 
 
-def _unit(cin: int, cout: int, kernel: int = 3, groups: int = 1) -> nn.Sequential:
-    """Convolution, batch norm, rectifier; size kept."""
+def _unit(cin: int, cout: int, kernel: int = 3, groups: int = 1, stride: int = 1) -> nn.Sequential:
+    """Convolution, batch norm, rectifier; size kept, or divided by the stride."""
     return nn.Sequential(
-        nn.Conv2d(cin, cout, kernel, padding=kernel // 2, groups=groups, bias=False),
-        nn.BatchNorm2d(cout),
-        nn.ReLU(inplace=True),
-    )
-
-
-def _halved(cin: int, cout: int) -> nn.Sequential:
-    """Convolution with a stride of 2, batch norm, rectifier."""
-    return nn.Sequential(
-        nn.Conv2d(cin, cout, 3, 2, padding=1, bias=False),
+        nn.Conv2d(cin, cout, kernel, stride, kernel // 2, groups=groups, bias=False),
         nn.BatchNorm2d(cout),
         nn.ReLU(inplace=True),
     )
@@ -117,7 +108,7 @@ class Texture(nn.Sequential):
         """Channels in; gives _SECOND at a quarter of the size."""
         last = nn.Conv2d(_TEXTURE[1], _SECOND, 1, bias=False)
         nn.init.zeros_(last.weight)
-        super().__init__(_halved(cin, _TEXTURE[0]), _halved(*_TEXTURE), last)
+        super().__init__(_unit(cin, _TEXTURE[0], stride=2), _unit(*_TEXTURE, stride=2), last)
 
 
 def _double(x: Tensor) -> Tensor:
