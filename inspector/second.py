@@ -9,20 +9,31 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from inspector.model import Check, Fault, Faults, Joint, Mask, Measured, Measurement
+from inspector.model import (
+    Check,
+    Fault,
+    Faults,
+    Hindrance,
+    Joint,
+    Mask,
+    Measured,
+    Measurement,
+)
 from inspector.regions.capsule import ASIDE_D, BEHIND_D, BEYOND_D
 from inspector.uncertainty import key_of
 
+_Asked = TypeVar("_Asked", bound=Fault | Hindrance)
 LARGEST_ODDS = 14.0  # of a cell; with _NONE the same as in training, or the figures would differ
 _NONE = 1e-9  # keeps the logarithm finite
 
 
-def log_odds(joint: Joint, fault: Fault) -> float | None:
-    """Log-odds that the joint has the fault: the log of the mean odds over its cells.
+def log_odds(joint: Joint, fault: Fault | Hindrance) -> float | None:
+    """Log-odds that the joint has the fault or hindrance: the log of the mean odds over its cells.
 
     Its cells are those whose middles lie beside the axis from behind the insulation's end to
     beyond the lip. None where the network gives no second opinion, or where no cell is the joint's.
@@ -30,8 +41,8 @@ def log_odds(joint: Joint, fault: Fault) -> float | None:
     return _opinions(joint, (fault,)).get(fault)
 
 
-def _opinions(joint: Joint, asked_of: Iterable[Fault]) -> dict[Fault, float]:
-    """The log-odds of several faults, lacking those on which there is no opinion.
+def _opinions(joint: Joint, asked_of: Iterable[_Asked]) -> dict[_Asked, float]:
+    """The log-odds of several things, lacking those on which there is no opinion.
 
     The joint's cells are the same for every fault, so they are looked up once.
     """
@@ -41,7 +52,8 @@ def _opinions(joint: Joint, asked_of: Iterable[Fault]) -> dict[Fault, float]:
     mine = _cells(joint, faults)
     if not mine.any():
         return {}
-    return {fault: _pooled(faults.grid[fault][mine]) for fault in asked_of}
+    known = [one for one in asked_of if one < len(faults.grid)]
+    return {one: _pooled(faults.grid[one][mine]) for one in known}
 
 
 def _cells(joint: Joint, faults: Faults) -> Mask:

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import torch
 
-from inspector.model import Fault
+from inspector.model import OPINIONS
 from inspector.regions.training import augment
 from inspector.regions.training.crops import MOST_JOINTS, Crop, random_crop
 from inspector.regions.training.feed import stack
@@ -35,7 +35,7 @@ def bare_truth(labels, bits=None):
         labels,
         bits,
         torch.zeros(len(labels), MOST_JOINTS, 3, 4),
-        torch.full((len(labels), MOST_JOINTS, len(Fault)), -1),
+        torch.full((len(labels), MOST_JOINTS, OPINIONS), -1),
     )
 
 
@@ -49,7 +49,7 @@ def lying(middle, turn_deg, *, d_px=80.0, long_d=1.0):
 
 
 def truth_with(joints, size=512, faults=None):
-    """One window with these joints' peaks; faults by joint (K, len(Fault)), none wrong if None."""
+    """One window with these joints' peaks; faults by joint (K, OPINIONS), none wrong if None."""
     truth = bare_truth(torch.zeros(1, size, size, dtype=torch.long))
     for i, peaks in enumerate(joints):
         truth.peaks[0, i] = torch.from_numpy(peaks)

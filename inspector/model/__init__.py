@@ -26,8 +26,10 @@ from inspector.model.judged import (
     Verdict,
 )
 from inspector.model.seen import (
+    OPINIONS,
     Fault,
     Faults,
+    Hindrance,
     Job,
     Joint,
     Mark,
@@ -41,11 +43,13 @@ from inspector.model.seen import (
 )
 
 __all__ = [
+    "OPINIONS",
     "Check",
     "Evidence",
     "Fault",
     "Faults",
     "Finding",
+    "Hindrance",
     "Inspection",
     "Job",
     "Joint",

@@ -68,6 +68,16 @@ class Fault(IntEnum):
     SEATING = 15
 
 
+class Hindrance(IntEnum):
+    """What keeps a joint from being judged, whatever its state; numbered on from the faults."""
+
+    STEEP = 16  # the wire leaves the picture's plane by more than the usable 50 degrees
+    PAIR = 17  # more than one wire in its cup
+
+
+OPINIONS = len(Fault) + len(Hindrance)  # what the network says of a joint as a whole
+
+
 @dataclass(frozen=True, slots=True)
 class Photo:
     """One picture: upright, sRGB, 8 bit, (H, W, 3), read-only."""
@@ -79,7 +89,9 @@ class Photo:
 
 @dataclass(frozen=True, slots=True)
 class Faults:
-    """Local log-odds of each fault on a coarse grid, (len(Fault), h, w) float32.
+    """Local log-odds of each fault and hindrance on a coarse grid, (OPINIONS, h, w) float32.
+
+    A network from before the hindrances gives the faults alone.
 
     Cell (i, j) covers `cell_px` patch pixels a side; `corner` is the patch position (x, y) of the
     middle of cell (0, 0).

@@ -76,8 +76,8 @@ def _hash(path: Path) -> str:
 def _run(rgb: Pixels, rows: slice, columns: slice) -> tuple[Pixels, Floats, Floats, Floats | None]:
     """Labels (h, w), their probability, marks (len(Mark), h, w), of these rows and columns only.
 
-    The picture's own sides are multiples of 32. Last its whole grid of faults
-    (len(Fault), height / 8, width / 8), or None from a network without it.
+    The picture's own sides are multiples of 32. Last its whole grid of opinions
+    (OPINIONS, height / 8, width / 8), or None from a network without it.
     """
     pixels = np.ascontiguousarray(rgb.transpose(2, 0, 1)[None], np.float32)
     session = _session(NETWORK)

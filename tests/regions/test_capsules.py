@@ -8,7 +8,7 @@ import pytest
 pytestmark = [pytest.mark.train, pytest.mark.filterwarnings("ignore")]
 torch = pytest.importorskip("torch", reason="the extra `train` is not installed")
 
-from inspector.model import Fault  # noqa: E402 - torch decides whether this is loaded
+from inspector.model import OPINIONS, Fault, Hindrance  # noqa: E402 - torch decides
 from inspector.regions.capsule import ASIDE_D, BEHIND_D, BEYOND_D, CELL_PX  # noqa: E402
 from inspector.regions.training import augment, capsules  # noqa: E402
 from inspector.regions.training.opinions import Opinions  # noqa: E402
@@ -104,14 +104,14 @@ def opinions_on(says, has, **how):
     """Opinions after windows with one joint each: a log-odds for every fault, and its truth."""
     opinions = Opinions()
     for said, truth in zip(says, has, strict=True):
-        crop = crop_with([lying((256, 256), 20)], [[truth] * len(Fault)], SIZE, **how)
-        opinions.add(crop, torch.full((1, len(Fault), CELLS, CELLS), float(said)))
+        crop = crop_with([lying((256, 256), 20)], [[truth] * OPINIONS], SIZE, **how)
+        opinions.add(crop, torch.full((1, OPINIONS, CELLS, CELLS), float(said)))
     return opinions.figures()
 
 
 def test_opinions_that_tell_all_joints_apart_have_an_area_of_one():
     figures = opinions_on([3, -1, 2, -4, 0.5, 8], [1, 0, 1, 0, 0, -1])
-    assert set(figures) == {f.name.lower() for f in Fault}
+    assert set(figures) == {f.name.lower() for f in (*Fault, *Hindrance)}
     assert all(entry == [2, 3, 1.0] for entry in figures.values())
     worse = opinions_on([3, -1, -5, -4], [1, 0, 1, 0])  # a joint with it is below both without
     assert worse["hole"] == [2, 2, 0.5]
@@ -132,8 +132,8 @@ def test_opinions_without_both_kinds_of_joints_have_no_figure():
 def test_opinions_listen_to_the_joints_own_cells_only():
     opinions = Opinions()
     for truth in (1, 0):
-        crop = crop_with([lying((256, 256), 20)], [[truth] * len(Fault)], SIZE)
-        local = torch.full((1, len(Fault), CELLS, CELLS), 9.0 if truth == 0 else -9.0)
+        crop = crop_with([lying((256, 256), 20)], [[truth] * OPINIONS], SIZE)
+        local = torch.full((1, OPINIONS, CELLS, CELLS), 9.0 if truth == 0 else -9.0)
         mine = capsules.cells(torch.from_numpy(crop.peaks)[None], CELLS, CELLS)[0, 0]
         local[:, :, mine] = 1.0 if truth else -1.0
         opinions.add(crop, local)

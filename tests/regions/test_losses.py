@@ -6,7 +6,7 @@ import pytest
 pytestmark = [pytest.mark.train, pytest.mark.filterwarnings("ignore")]
 torch = pytest.importorskip("torch", reason="the extra `train` is not installed")
 
-from inspector.model import Fault, Mark, Region  # noqa: E402 - torch decides whether this is loaded
+from inspector.model import OPINIONS, Fault, Mark, Region  # noqa: E402 - torch decides
 from inspector.regions.training import augment, losses  # noqa: E402
 from tests.batches import bare_truth, batch_of, lying, truth_of, truth_with  # noqa: E402
 
@@ -84,7 +84,7 @@ def test_no_truth_means_no_loss(scenes):
     losses.region_loss(logits, aim).backward()
     assert logits.grad is not None
     assert float(logits.grad.abs().max()) == 0
-    local = torch.zeros(2, len(Fault), 16, 16, requires_grad=True)
+    local = torch.zeros(2, OPINIONS, 16, 16, requires_grad=True)
     loss = losses.fault_loss(local, aim)
     loss.backward()
     assert float(loss) == float(local.grad.abs().max()) == 0
@@ -101,13 +101,13 @@ def two_joints(faults=None):
 
 def test_pooled_is_the_log_of_the_mean_odds_over_a_joints_cells():
     rng = np.random.default_rng(3)
-    local = rng.normal(0, 3, (2, len(Fault), 5, 7)).astype(np.float32)
+    local = rng.normal(0, 3, (2, OPINIONS, 5, 7)).astype(np.float32)
     joints = rng.random((2, 4, 5, 7)) < 0.3
     joints[0, 0] = False
     joints[0, 0, 2, 3] = True
     joints[1, 2] = False
     got = losses.pooled(torch.from_numpy(local), torch.from_numpy(joints)).numpy()
-    assert got.shape == (2, 4, len(Fault))
+    assert got.shape == (2, 4, OPINIONS)
     odds = np.exp(14 * np.tanh(local.astype(float) / 14))
     for n, j in np.ndindex(2, 4):
         if joints[n, j].any():
@@ -136,7 +136,7 @@ def local_for(aim, right=1):
 
 def test_faults_right_cost_next_to_nothing_and_wrong_much():
     rng = np.random.default_rng(5)
-    aim = losses.targets(two_joints(rng.integers(-1, 2, (2, len(Fault)))))
+    aim = losses.targets(two_joints(rng.integers(-1, 2, (2, OPINIONS))))
     assert (aim.faults == 1).sum() > 5 < (aim.faults == 0).sum()
     right = float(losses.fault_loss(local_for(aim), aim))
     wrong = float(losses.fault_loss(local_for(aim, -1), aim))
@@ -147,10 +147,10 @@ def test_faults_right_cost_next_to_nothing_and_wrong_much():
 
 
 def test_only_known_faults_of_a_joints_own_cells_pull():
-    faults = torch.full((2, len(Fault)), -1)
+    faults = torch.full((2, OPINIONS), -1)
     faults[0, Fault.HOLE], faults[0, Fault.CHAR] = 1, 0
     aim = losses.targets(two_joints(faults))
-    local = torch.zeros(1, len(Fault), CELLS, CELLS, requires_grad=True)
+    local = torch.zeros(1, OPINIONS, CELLS, CELLS, requires_grad=True)
     losses.fault_loss(local, aim).backward()
     grad = local.grad[0]
     own = aim.joints[0, 0]

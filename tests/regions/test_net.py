@@ -8,7 +8,7 @@ pytestmark = [pytest.mark.train, pytest.mark.filterwarnings("ignore")]
 torch = pytest.importorskip("torch", reason="the extra `train` is not installed")
 onnxruntime = pytest.importorskip("onnxruntime")
 
-from inspector.model import Fault, Mark, Region  # noqa: E402 - torch decides whether this is loaded
+from inspector.model import OPINIONS, Mark, Region  # noqa: E402 - torch decides whether this is loaded
 from inspector.regions.training import checkpoint, encoder  # noqa: E402
 from inspector.regions.training.export import LARGEST_BYTES, OUTPUTS, export  # noqa: E402
 from inspector.regions.training.net import Net  # noqa: E402
@@ -66,7 +66,7 @@ def test_the_network_answers_at_the_promised_sizes(size):
     regions, marks, faults = net(torch.zeros(2, 3, *size))
     assert regions.shape == (2, len(Region), *size)
     assert marks.shape == (2, len(Mark), size[0] // 2, size[1] // 2)
-    assert faults.shape == (2, len(Fault), size[0] // 8, size[1] // 8)
+    assert faults.shape == (2, OPINIONS, size[0] // 8, size[1] // 8)
 
 
 def test_three_runtimes_agree(tmp_path):

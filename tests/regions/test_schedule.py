@@ -55,9 +55,9 @@ def test_the_way_is_chosen_on_a_blank_batch_before_the_first_scenes_come(
 
 
 def test_fewer_photos_are_spoilt_toward_the_end():
-    assert [loop._spoilt(p) for p in (0.0, 0.3, 0.5)] == pytest.approx([0.85] * 3)
-    assert loop._spoilt(0.75) == pytest.approx(0.6)
-    assert loop._spoilt(1.0) == pytest.approx(0.35)
+    assert [loop._spoilt(p) for p in (0.0, 0.3, 0.6)] == pytest.approx([0.94] * 3)
+    assert loop._spoilt(0.8) == pytest.approx(0.72)
+    assert loop._spoilt(1.0) == pytest.approx(0.5)
 
 
 @pytest.mark.parametrize("share", [0.0, 0.5, 1.0])
@@ -82,4 +82,4 @@ def test_a_step_is_spoilt_as_its_place_in_the_schedule_says(scenes, tmp_path, mo
     trainer = loop.Trainer(Net(), torch.device("cpu"), plan, 64)
     for progress in (0.0, 0.9):
         trainer.step(batch_of(scenes, 2, 64), progress)
-    assert asked == pytest.approx([0.85, 0.45])
+    assert asked == pytest.approx([0.94, 0.61])

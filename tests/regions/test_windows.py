@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from inspector.model import Fault, Mark, Region
+from inspector.model import OPINIONS, Fault, Hindrance, Mark, Region
 from inspector.regions.training import crops
 from inspector.regions.training.labels import IGNORED, shrink_bits, shrink_labels
 from inspector.regions.training.scenes import JointTruth, Scene, Watcher, for_figures
@@ -19,7 +19,7 @@ def scene_of(labels, joints=(), bits=None):
 
 
 def joint_of(d_px, peaks, faults=None):
-    faults = np.full(len(Fault), -1) if faults is None else faults
+    faults = np.full(OPINIONS, -1) if faults is None else faults
     return JointTruth(d_px, np.array(peaks, np.float32), np.asarray(faults, np.int8))
 
 
@@ -103,13 +103,14 @@ def test_faults_of_the_truth_reach_the_window_and_only_clear_ones_count(tmp_path
     truth["joints"].append({k: v for k, v in truth["joints"][0].items() if k != "faults"})
     path.write_text(json.dumps(truth))
     (scene,) = Watcher((tmp_path,)).fresh()
-    known = {Fault.HOLE: 1, Fault.GAP: 0}
-    expected = [known.get(f, -1) for f in Fault]
+    known = {Fault.HOLE: 1, Fault.GAP: 0, Hindrance.PAIR: 1}
+    expected = [known.get(f, -1) for f in (*Fault, *Hindrance)]
     crop = crops.random_crop(scene, np.random.default_rng(0), 96)
-    assert crop.faults.shape == (crops.MOST_JOINTS, len(Fault))
+    assert crop.faults.shape == (crops.MOST_JOINTS, OPINIONS)
     assert crop.faults[0].tolist() == expected
-    assert (crop.faults[1:] == -1).all()  # missing, another wire's end, rows without a joint
-    path.write_text(json.dumps(truth | {"usable": False}))
+    others = crop.faults[1:, : len(Fault)]
+    assert (others == -1).all()  # missing, another wire's end, rows without a joint
+    path.write_text(json.dumps(truth | {"usable": False, "unusable_because": "covered"}))
     (scene,) = Watcher((tmp_path,)).fresh()
     assert len(scene.joints) == 4
     assert all((joint.faults == -1).all() for joint in scene.joints)

@@ -21,13 +21,20 @@ from inspector.regions.training.labels import IGNORED
 
 _HIDES = 0.04  # of a joint: what lies over more of it may hide what is wrong
 _RECOLOURED = (Region.INSULATION, Region.HOUSING, Region.SLEEVE)
+# metals that share a finish: how far each colour, and the tone, may move (both natural logs)
+_METALS = (
+    ((Region.TERMINAL,), 0.22, 0.6),
+    ((Region.CONDUCTOR, Region.STRAND), 0.2, 0.5),
+    ((Region.SOLDER,), 0.1, 0.3),
+)
+_BARE = (Region.TERMINAL, Region.CONDUCTOR, Region.STRAND, Region.SOLDER)
 
 
 @dataclass(frozen=True, slots=True)
 class Truth:
     """labels (N, S, S) int64 with IGNORED; bits (N, S, S) int32; peaks (N, J, 3, 4).
 
-    faults (N, J, len(Fault)): 1 has it, 0 is free of it, -1 unknown.
+    faults (N, J, OPINIONS): 1 has it, 0 is free of it, -1 unknown.
     """
 
     labels: Tensor
@@ -142,6 +149,40 @@ def recolour(rgb: Tensor, truth: Truth) -> Tensor:
     return rgb
 
 
+def _weight(truth: Truth, which: Tensor, regions: tuple[Region, ...]) -> Tensor:
+    """Where these regions are, with soft edges, (N, 1, S, S)."""
+    labels = truth.labels[which]
+    inside = torch.zeros_like(labels, dtype=torch.bool)
+    for region in regions:
+        inside |= labels == region
+    return optics.box3(inside[:, None].float())
+
+
+def refinish(rgb: Tensor, truth: Truth) -> Tensor:
+    """Other metals: gilt, tinned, tarnished, and what they mirror brighter here and darker there.
+
+    Shade and light are coarser than the lumps of bad solder.
+    """
+    for regions, tint, tone in _METALS:
+        which = chosen(rgb, 0.2)
+        if len(which) == 0:
+            continue
+        old = rgb[which]
+        new = old * torch.exp(spread(old, -tint, tint, 3))
+        grey = optics.luma(old).expand_as(old)
+        new = torch.lerp(new, grey, spread(old, 0, 1)).clamp(0, 1)
+        new = new ** torch.exp(spread(old, -tone, tone))
+        weight = _weight(truth, which, regions)
+        rgb = rgb.index_copy(0, which, torch.lerp(old, new, weight))
+    which = chosen(rgb, 0.2)
+    if len(which):
+        old = rgb[which]
+        field = textures.noise(old, 1, 1) * 2 - 1
+        new = (old * torch.exp(field * spread(old, 0.2, 0.8))).clamp(0, 1)
+        rgb = rgb.index_copy(0, which, torch.lerp(old, new, _weight(truth, which, _BARE)))
+    return rgb
+
+
 def _shadow(rgb: Tensor) -> Tensor:
     field = textures.noise(rgb, 3, 1)
     edge = torch.sigmoid((field - spread(rgb, 0.3, 0.7)) * spread(rgb, 6, 60))
@@ -244,7 +285,7 @@ def augment(rgb: Tensor, truth: Truth, bank: Tensor, spoilt: float = 0.94) -> tu
 
     `spoilt` is the share of the photos that a second camera takes.
     """
-    rgb = recolour(new_ground(rgb, truth, bank), truth)
+    rgb = refinish(recolour(new_ground(rgb, truth, bank), truth), truth)
     rgb, truth = cover(rgb, truth, bank)
     rgb = some_of(rgb, 0.94, lambda part: colour(light(part)))
     return some_of(rgb, spoilt, camera), truth

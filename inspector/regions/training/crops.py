@@ -13,7 +13,7 @@ import numpy as np
 from numpy.random import Generator
 from numpy.typing import NDArray
 
-from inspector.model import Fault, Mark, Region
+from inspector.model import OPINIONS, Mark, Region
 from inspector.regions.training.labels import (
     IGNORED,
     STRAND_SHARE,
@@ -30,6 +30,7 @@ LARGEST_GAIN = 2.0  # the close pass never magnifies by more
 _CLOSE_SHARE = 0.68  # what is measured is seen by the close pass
 _RARE_SHARE = 0.4  # of the close windows look at a rare thing, if the scene has one
 _RARE_MARKS = (Mark.DRY, Mark.HOLE, Mark.SPIKE, Mark.EMBED, Mark.BRIDGE, Mark.SHORT)
+_JITTER_D = 1.0  # of a close window; most of it shows the whole joint
 _SHRINK_FROM = 0.8  # below this scale, average before resampling
 _BORDERS = (cv2.BORDER_REPLICATE, cv2.BORDER_REFLECT_101, cv2.BORDER_CONSTANT)
 
@@ -39,7 +40,7 @@ class Crop:
     """A square window: rgb (S, S, 3), labels (S, S) with IGNORED, bits (S, S).
 
     peaks (MOST_JOINTS, 3, 4): x, y, D, seen; D in pixels of the window; rows unused are zero.
-    faults (MOST_JOINTS, len(Fault)): 1 has it, 0 is free of it, -1 unknown.
+    faults (MOST_JOINTS, OPINIONS): 1 has it, 0 is free of it, -1 unknown.
     """
 
     rgb: Picture
@@ -99,7 +100,7 @@ def aim(scene: Scene, rng: Generator, size: int) -> Aim:
     if close and middle is not None:
         usual = rng.random() < 0.8  # noqa: PLR2004 - the rest is wider
         d_px = np.exp(rng.uniform(*np.log((85, 165) if usual else (45, 190))))
-        jitter = rng.uniform(-1.6, 1.6, 2) * joint.d_px
+        jitter = rng.uniform(-_JITTER_D, _JITTER_D, 2) * joint.d_px
         scale = min(float(d_px) / joint.d_px, LARGEST_GAIN)
         return Aim(middle[0] + jitter[0], middle[1] + jitter[1], scale)
     scale = whole * float(np.exp(rng.uniform(np.log(0.75), np.log(1.6))))
@@ -211,7 +212,7 @@ def cut(scene: Scene, matrix: NDArray[np.float64], size: int, scale: float, bord
         )
         marks = np.asarray(turned, np.int16)
     peaks = np.zeros((MOST_JOINTS, 3, 4), np.float32)
-    faults = np.full((MOST_JOINTS, len(Fault)), -1, np.int8)
+    faults = np.full((MOST_JOINTS, OPINIONS), -1, np.int8)
     for i, joint in enumerate(scene.joints[:MOST_JOINTS]):
         at = _apply(matrix, joint.peaks[:, :2].astype(float))
         inside = (at > -1).all(1) & (at < size).all(1)

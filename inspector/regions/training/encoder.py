@@ -27,6 +27,9 @@ _STAGES = (
     (6, 320, 1, 1, 3),
 )
 _TAPS = (0, 2, 4, 10, 15)  # blocks whose output leaves the encoder
+_STYLED = (0, 2)  # blocks after which photos lend each other their style
+_STYLED_SHARE = 0.25  # of the photos
+_LEAST_SPREAD = 1e-3
 _HEAD = ("_conv_head.", "_bn1.", "_fc.")  # the classifier, not used
 
 
@@ -73,6 +76,20 @@ class Block(nn.Module):
         return x + y if self.residual else y
 
 
+def lend_style(x: Tensor) -> Tensor:
+    """Give some pictures part of another's style: its channels' means and spreads; (N, C, H, W).
+
+    After MixStyle (Zhou et al., ICLR 2021): what a camera, a light or a renderer does to a picture
+    shows in these, what a thing is does not.
+    """
+    spread, mean = torch.var_mean(x.detach(), (2, 3), keepdim=True)
+    spread = (spread + _LEAST_SPREAD).sqrt()
+    part = torch.rand(len(x), 1, 1, 1, device=x.device, dtype=x.dtype)
+    part = part * (torch.rand_like(part) < _STYLED_SHARE)
+    new_mean, new_spread = (torch.lerp(s, s.roll(1, 0), part) for s in (mean, spread))
+    return (x - mean) / spread * new_spread + new_mean
+
+
 class Encoder(nn.Module):
     """Normalised RGB (N, 3, H, W), sides multiples of 32, to five maps, finest first."""
 
@@ -94,6 +111,8 @@ class Encoder(nn.Module):
         maps = []
         for i, block in enumerate(self._blocks):
             x = block(x)
+            if self.training and i in _STYLED:
+                x = lend_style(x)
             if i in _TAPS:
                 maps.append(x)
         return maps

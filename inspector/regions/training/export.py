@@ -2,7 +2,7 @@
 
 Input "rgb" (1, 3, H, W) float32 in 0..255, sides multiples of 32. Outputs: "labels" (1, 1, H, W)
 int64, the likeliest region; "sure" (1, 1, H, W), its probability; "marks" (1, len(Mark), H/2, W/2)
-probabilities; "faults" (1, len(Fault), H/8, W/8), local log-odds. Softmax and arg max inside cost
+probabilities; "faults" (1, OPINIONS, H/8, W/8), local log-odds. Softmax and arg max inside cost
 less than handing out all the logits.
 """
 

@@ -21,7 +21,7 @@ import torch
 from torch import Tensor
 from torch.utils.data import DataLoader, IterableDataset, get_worker_info
 
-from inspector.model import Fault
+from inspector.model import OPINIONS
 from inspector.regions.training.crops import MOST_JOINTS, Crop, random_crop
 from inspector.regions.training.scenes import Scene, Watcher
 
@@ -50,7 +50,7 @@ def blank(size: int, count: int) -> Batch:
         np.zeros((size, size), np.uint8),
         np.zeros((size, size), np.int16),
         np.zeros((MOST_JOINTS, 3, 4), np.float32),
-        np.full((MOST_JOINTS, len(Fault)), -1, np.int8),
+        np.full((MOST_JOINTS, OPINIONS), -1, np.int8),
     )
     return stack([crop] * count)
 

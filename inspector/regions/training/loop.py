@@ -32,7 +32,7 @@ _ENCODER_PART = 0.5  # of the learning rate
 _LAST_PART = 0.01
 _LARGEST_NORM = 5.0
 _PROBE_STEPS = 4
-_SPOILT, _SPOILT_UNTIL = (0.85, 0.35), 0.5
+_SPOILT, _SPOILT_UNTIL = (0.94, 0.5), 0.6
 _MOST_FAILURES = 10
 Losses = Callable[..., tuple[Tensor, ...]]
 

@@ -47,7 +47,7 @@ _LARGEST_ODDS = 14.0  # of a cell; keeps the exponential within bounds
 class Targets:
     """labels (N, S, S); areas (N, len(AREAS), S/2, S/2) in 0..1; heat (N, 3, S/2, S/2);
     known (N, 1, S/2, S/2): 0 where there is no truth; joints (N, J, S/8, S/8): their cells;
-    faults (N, J, len(Fault)): 1, 0, or -1 where nothing is known or the window lacks a part.
+    faults (N, J, OPINIONS): 1, 0, or -1 where nothing is known or the window lacks a part.
     """  # noqa: D205 - one sentence
 
     labels: Tensor

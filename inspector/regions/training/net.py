@@ -16,7 +16,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-from inspector.model import Fault, Mark, Region
+from inspector.model import Fault, Hindrance, Mark, Region
 from inspector.regions.training.encoder import CHANNELS, Encoder
 
 MEAN, SPREAD = 127.0, 128.0
@@ -93,12 +93,12 @@ class Second(nn.Module):
         self.last = nn.Conv2d(_SECOND, len(Fault), 1)
         nn.init.constant_(self.last.bias, -2.0)
 
-    def forward(self, x: Tensor, texture: Tensor) -> Tensor:
-        """(N, cin, h, w) and texture (N, _SECOND, h, w) to (N, len(Fault), h, w)."""
+    def forward(self, x: Tensor, texture: Tensor) -> tuple[Tensor, Tensor]:
+        """(N, cin, h, w) and texture (N, _SECOND, h, w) to (N, len(Fault), h, w), and features."""
         x = self.first(self.drop(x)) + texture
         for step in self.wide:
             x = x + step(x)
-        return self.last(x)
+        return self.last(x), x
 
 
 class Texture(nn.Sequential):
@@ -119,7 +119,7 @@ class Net(nn.Module):
     """RGB (N, 3, H, W) in 0..255, sides multiples of 32.
 
     Gives region logits (N, len(Region), H, W), mark logits (N, len(Mark), H / 2, W / 2) and local
-    log-odds of faults (N, len(Fault), H / 8, W / 8).
+    log-odds of faults and hindrances (N, OPINIONS, H / 8, W / 8).
     """
 
     def __init__(self) -> None:
@@ -146,9 +146,11 @@ class Net(nn.Module):
         nn.init.zeros_(self.marks_around[1].weight)
         self.faults = Second(w8 + w2)
         self.texture = Texture(w2)
+        self.hindrances = nn.Conv2d(_SECOND, len(Hindrance), 1)
+        nn.init.constant_(self.hindrances.bias, -2.0)
 
     def forward(self, rgb: Tensor) -> tuple[Tensor, Tensor, Tensor]:
-        """Region logits at full size, mark logits at half size, faults' local log-odds at 1/8."""
+        """Region logits at full size, mark logits at half size, opinions' local log-odds at 1/8."""
         x = (rgb - MEAN) / SPREAD
         e2, e4, e8, e16, e32 = self.encoder(x)
         y = self.context(e32)
@@ -157,5 +159,6 @@ class Net(nn.Module):
         y = self.up4(torch.cat([_double(y), e4], 1))
         y = self.up2(torch.cat([_double(self.narrow(y)), e2, self.detail(x)], 1))
         fine = functional.max_pool2d(y, 4)
-        faults = self.faults(torch.cat([rough, fine], 1), self.texture(y))
-        return self.regions(y), self.marks(y) + self.marks_around(y), faults
+        faults, features = self.faults(torch.cat([rough, fine], 1), self.texture(y))
+        opinions = torch.cat([faults, self.hindrances(features)], 1)
+        return self.regions(y), self.marks(y) + self.marks_around(y), opinions

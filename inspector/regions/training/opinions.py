@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from torch import Tensor
 
-from inspector.model import Fault
+from inspector.model import Fault, Hindrance
 from inspector.regions.training.augment import Truth
 from inspector.regions.training.crops import Crop
 from inspector.regions.training.feed import stack
@@ -24,7 +24,7 @@ class Opinions:
     truth: list[NDArray[np.int8]] = field(default_factory=list)
 
     def add(self, crop: Crop, local: Tensor) -> None:
-        """Take in a window's joints; local (1, len(Fault), h, w)."""
+        """Take in a window's joints; local (1, OPINIONS, h, w)."""
         batch = {k: v.to(local.device) for k, v in stack([crop]).items()}
         whole = Truth(
             batch["labels"].long(), batch["bits"].int(), batch["peaks"], batch["faults"].long()
@@ -34,12 +34,12 @@ class Opinions:
         self.truth += list(aim.faults[0].cpu().numpy().astype(np.int8))
 
     def figures(self) -> dict[str, Any]:
-        """Per fault: joints that have it, that are free of it, area under the ROC curve."""
+        """For each: joints that have it, that are free of it, area under the ROC curve."""
         if not self.said:
             return {}
         said, truth = np.array(self.said), np.array(self.truth)
         out: dict[str, Any] = {}
-        for fault in Fault:
+        for fault in (*Fault, *Hindrance):
             bad, sound = (said[truth[:, fault] == k, fault] for k in (1, 0))
             if len(bad) and len(sound):
                 area = (bad[:, None] > sound).mean() + 0.5 * (bad[:, None] == sound).mean()

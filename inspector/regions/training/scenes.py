@@ -21,7 +21,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from inspector.model import Fault, Region
+from inspector.model import Fault, Hindrance, Region
 from inspector.regions.training.labels import (
     Bits,
     Picture,
@@ -34,6 +34,8 @@ HELD_OUT_EVERY = 20  # seeds divisible by this are never trained on
 _TRIES = 4
 _LARGEST_D_PX = 170.0  # no crop needs more
 _STATES = {"sound": 0, "bad": 1}
+_STEEP_DEG = (46.0, 54.0)  # under it usable, over it not: about the studio's limit of 50
+_PLAIN = (None, "tilt", "two-wires")  # fates of a photo that leave hindrances to be seen
 _FULL = 0.9  # of the cup's depth that a picture can show; ours, no source
 _LONGEST_PX = 1800  # of a scene without joints
 _LOG = logging.getLogger("training")
@@ -43,7 +45,7 @@ _LOG = logging.getLogger("training")
 class JointTruth:
     """One joint: D in scene pixels and peaks (3, 3) of x, y, seen (0 or 1): end, lip, toe.
 
-    faults (len(Fault),): 1 has it, 0 is clearly free of it, -1 unknown or near the limit.
+    faults (OPINIONS,): 1 has it, 0 is clearly free of it, -1 unknown or near the limit.
     """
 
     d_px: float
@@ -81,7 +83,17 @@ def _joint(raw: dict[str, Any], scale: float) -> JointTruth:
     if known.get("seating") == "not-seen" and seat >= _FULL:
         known = {**known, "seating": "sound"}
     faults = [_STATES.get(known.get(fault.name.lower()), -1) for fault in Fault]
-    return JointTruth(float(raw["d_px"]) * scale, peaks, np.array(faults, np.int8))
+    hindrances = [raw.get("hindrances", {}).get(one, -1) for one in Hindrance]
+    return JointTruth(float(raw["d_px"]) * scale, peaks, np.array(faults + hindrances, np.int8))
+
+
+def _hindrances(joint: dict[str, Any]) -> dict[Hindrance, int]:
+    """1 has it, 0 is free of it; lacking what is near the limit or unknown."""
+    found = {Hindrance.PAIR: int(bool(joint.get("more_ends")))}
+    tilt, (low, high) = joint.get("tilt_deg"), _STEEP_DEG
+    if tilt is not None and not low < tilt < high:
+        found[Hindrance.STEEP] = int(tilt >= high)
+    return found
 
 
 def _decode(raw: bytes, flags: int, what: str) -> NDArray[Any]:
@@ -130,6 +142,8 @@ def read_scene(
         scale = 1.0
     if not truth.get("usable", True):  # hidden under a sleeve, say: nobody could tell
         truth["joints"] = [{**joint, "faults": {}} for joint in truth["joints"]]
+    if truth.get("unusable_because") in _PLAIN:
+        truth["joints"] = [{**j, "hindrances": _hindrances(j)} for j in truth["joints"]]
     joints = tuple(_joint(joint, scale) for joint in truth["joints"])
     # a second wire in the same cup has an end of its own, and nothing else
     joints += tuple(
