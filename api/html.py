@@ -6,7 +6,7 @@ is told by its Accept header.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cache
 from html import escape
 from importlib.resources import files
@@ -17,7 +17,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from inspector import kinds
-from inspector.headline import UNDECIDED, pressing, undecided, verdict_words
+from inspector.headline import UNDECIDED, numbered, pressing, undecided, verdict_words
 from inspector.model import Finding, Inspection, Verdict
 from inspector.passing import pass_lines
 from inspector.report import CAUTIONS, source_text, unseen_text
@@ -85,10 +85,11 @@ def answer(inspection: Inspection, links: Mapping[str, str]) -> HTMLResponse:
         f"<p>{escape(UNDECIDED)}</p>" if state == "undecided" else "",
         "<h2>Why</h2>\n<ol>\n" + "\n".join(rows) + "\n</ol>" if rows else "",
         *(f"<p>{escape(line)}</p>" for line in more),
+        _folded(inspection, [n for n, _ in shown]) if more else "",
         *(f"<p>{escape(line)}</p>" for line in pass_lines(inspection)),
         f"<p>{escape(unseen_text(inspection))}</p>" if inspection.results else "",
     ]
-    if inspection.verdict is not Verdict.PASS:
+    if inspection.results and inspection.verdict is not Verdict.PASS:
         cautions = "\n".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)
         parts.append(f"<h2>Before you touch the joint</h2>\n<ul>\n{cautions}\n</ul>")
     return _page(f"{word}: {inspection.photo.name}", "\n".join(filter(None, [*parts, _AGAIN])))
@@ -102,6 +103,13 @@ def _reason(number: int, finding: Finding, remedy: str) -> str:
     source = source_text(finding)
     folded = f"<details><summary>Limit and source</summary>{escape(source)}</details>"
     return f'<li value="{number}">{said}{do}{folded if source else ""}</li>'
+
+
+def _folded(inspection: Inspection, shown: Sequence[int]) -> str:
+    """What the lines on further reasons speak of, in full, folded away."""
+    rest = [(n, finding) for n, finding in numbered(inspection) if n not in shown]
+    rows = "\n".join(_reason(n, finding, finding.remedy) for n, finding in rest)
+    return f"<details><summary>What was seen there</summary>\n<ol>\n{rows}\n</ol>\n</details>"
 
 
 def _picture(link: str) -> str:

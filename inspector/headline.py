@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from inspector.model import Finding, Inspection, JointResult, Outcome, Verdict
+import numpy as np
+
+from inspector.model import Finding, Inspection, JointResult, Measurement, Outcome, Points, Verdict
 from inspector.report import VERDICT_WORDS, presses, reasons
 
 UNDECIDED = (
@@ -14,6 +16,7 @@ UNDECIDED = (
 )
 _BY_EYE = "look by eye"
 SHOWN_DOUBTS = 3  # of a joint; more are named in one line
+_SAME_D = 0.5  # two joints' findings so near to each other are about one thing; ours, no source
 _WHEN = {False: "", True: ", to be looked at with a lens before and after the rework"}
 
 
@@ -50,32 +53,80 @@ def numbered(inspection: Inspection) -> tuple[tuple[int, Finding], ...]:
 def _placed(inspection: Inspection) -> list[tuple[int, Finding, bool]]:
     """Each reason with its number and whether it is set aside."""
     found = reasons(inspection)
-    pairs = zip(found, _aside(found), strict=True)
-    ranked = sorted(pairs, key=lambda pair: (pair[1], pair[1] and not _is_named(pair[0])))
+    told = [_told_before(inspection, found, k) is not None for k in range(len(found))]
+    aside = [weak or again for weak, again in zip(_aside(found), told, strict=True)]
+    pairs = zip(found, aside, strict=True)
+
+    def place(pair: tuple[Finding, bool]) -> tuple[bool, bool, bool]:
+        finding, aside = pair
+        again = finding.outcome is Outcome.REWORK
+        return aside, aside and not again, aside and not again and not _is_named(finding)
+
+    ranked = sorted(pairs, key=place)
     return [(number, *pair) for number, pair in enumerate(ranked, start=1)]
+
+
+def _told_before(inspection: Inspection, found: Sequence[Finding], index: int) -> int | None:
+    """The place of an earlier rework, at another joint, that is about the very same metal."""
+    this = found[index]
+    sizes = {r.joint.number: r.joint.d_px * r.joint.patch.step for r in inspection.results}
+    if this.outcome is not Outcome.REWORK or this.joint not in sizes or this.beside:
+        return None
+    here = _middle(this)
+    for k, other in enumerate(found[:index]):
+        if (other.check, other.about) != (this.check, this.about) or other.joint == this.joint:
+            continue
+        there = _middle(other)
+        if other.outcome is not this.outcome or here is None or there is None:
+            continue
+        if np.hypot(*(here - there)) <= _SAME_D * sizes[this.joint]:
+            return k
+    return None
+
+
+def _middle(finding: Finding) -> Points | None:
+    """Where in the photo what decided lies, (2,); None if it has no place."""
+    shown = [
+        evidence.points
+        for item in finding.measured
+        if isinstance(item, Measurement) and item.name == finding.about
+        for evidence in item.evidence
+        if len(evidence.points)
+    ]
+    return np.concatenate(shown).mean(axis=0) if shown else None
 
 
 def pressing(inspection: Inspection) -> tuple[tuple[tuple[int, Finding], ...], tuple[str, ...]]:
     """The reasons to show first, with their numbers; then a line for each joint's other doubts.
 
     It names the strongest doubts first. A joint that is to be reworked anyway has its doubts in a
-    line: its next photo is judged anew.
+    line: its next photo is judged anew. A bridge, which is found at both its joints, is told once;
+    the other joint's line says where.
     """
     placed = _placed(inspection)
     shown: list[tuple[int, Finding]] = []
     more: dict[int | None, list[str]] = {}
+    again: list[tuple[int, Finding]] = []
     reworked = _reworked([finding for _, finding, _ in placed])
     for number, finding, aside in placed:
         if not aside:
             shown.append((number, finding))
+        elif finding.outcome is Outcome.REWORK:
+            again.append((number, finding))
         elif _is_named(finding):
             more.setdefault(finding.joint, []).append(f"{finding.check} ({number})")
+    found = [finding for _, finding, _ in placed]
+    twice = tuple(
+        f"Joint {finding.joint}, rework: {finding.check} ({number}), the same as {same + 1}."
+        for number, finding in again
+        if (same := _told_before(inspection, found, number - 1)) is not None
+    )
     lines = tuple(
         f"{'Photo' if joint is None else f'Joint {joint}'}, also in doubt"
         f"{_WHEN[joint in reworked]}: {', '.join(names)}."
         for joint, names in more.items()
     )
-    return tuple(shown), lines
+    return tuple(shown), twice + lines
 
 
 def _is_named(finding: Finding) -> bool:

@@ -189,7 +189,7 @@ def _rows(inspection: Inspection) -> list[_Row]:
     passed = [strokes.wrap(line, _KEY_PX, wide) for line in pass_lines(inspection)]
     rows += [_Row(tuple(lines), loud=True) for lines in passed]
     notes = [unseen_text(inspection)] if inspection.results else []
-    if inspection.verdict is not Verdict.PASS:
+    if inspection.results and inspection.verdict is not Verdict.PASS:
         notes.append(" ".join(CAUTIONS[:3]))
     return rows + [_Row(tuple(strokes.wrap(note, _NOTE_PX, wide))) for note in notes]
 

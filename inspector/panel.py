@@ -201,6 +201,7 @@ def _draw_finding(
     for ends, _ in values:
         if not any(_same(ends, other) for other in named):
             said = ", ".join(words for other, words in values if _same(ends, other))
+            said = f"{finding.check.replace('-', ' ')} {said}"
             middle = ends.mean(axis=0)[None]
             labels.append(Label(said, None, finding.outcome, middle, finding.joint))
             named.append(ends)

@@ -44,6 +44,7 @@ _CAPTION = "± expanded uncertainty, k = 2; (from to) where that would pass 0 or
 _PAST_LIMIT = (
     "an interval may pass its limit where the joint as a whole, or made joints, vouch for it"
 )
+_MORE = "--all says what was seen there."
 _VERDICT_STYLE = {
     Verdict.PASS: "bold white on blue",
     Verdict.REWORK: "bold black on dark_orange",
@@ -79,7 +80,7 @@ def print_inspection(
     if inspection.results:
         parts.append(Text(scale_text(inspection), style="dim"))
         parts.append(Text(unseen_text(inspection)))
-    if inspection.verdict is not Verdict.PASS:  # either way hands go near the joint again
+    if inspection.results and inspection.verdict is not Verdict.PASS:  # hands go near it again
         parts += [Text(caution) for caution in CAUTIONS]
     parts += [Text(f"Saved {path}", style="dim", overflow="fold") for path in saved]
     console.print(Group(*parts))
@@ -130,6 +131,8 @@ def _reasons(inspection: Inspection, *, everything: bool) -> RenderableType:
         grid.add_row(f"{number}", said)
     for line in more:
         grid.add_row("", Text(line, style=_OUTCOME_STYLE[Outcome.DOUBT]))
+    if more:
+        grid.add_row("", Text(_MORE, style="dim"))
     return Padding(grid, (1, 0, 1, 1))
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 import scenes
 from inspector import headline
-from inspector.model import Finding, Outcome, Verdict
+from inspector.model import Evidence, Finding, Measurement, Outcome, Quantity, Verdict
 from inspector.problems import problem_finding
 from inspector.report import as_json, reasons
 from scenes import printed
@@ -65,6 +66,45 @@ def test_beside_a_doubt_or_a_rework_it_decides_nothing(inspection, verdict):
 
 def test_a_pass_is_decided(inspection):
     assert not headline.undecided(judged(inspection, verdict=Verdict.PASS))
+
+
+def bridge(joint, at, *, outcome=Outcome.REWORK, beside=False):
+    spot = Measurement("bridge", Quantity(0.7, 0.1, "D"), (Evidence("spot", np.array([at])),))
+    return Finding(
+        "bridge", outcome, "Metal joins two poles.", "Wick it off.", joint,
+        measured=(spot,), about="bridge", beside=beside,
+    )  # fmt: skip
+
+
+def two_poles(inspection, first, second):
+    """Two joints to be reworked, with a finding each."""
+    one = inspection.results[0]
+    results = [
+        replace(one, joint=replace(one.joint, number=n), findings=(f,), verdict=Verdict.REWORK)
+        for n, f in ((1, first), (2, second))
+    ]
+    return replace(inspection, results=tuple(results), verdict=Verdict.REWORK)
+
+
+def test_a_bridge_is_told_once_and_its_other_joint_says_where(inspection):
+    d_px = inspection.results[0].joint.d_px * inspection.results[0].joint.patch.step
+    both = two_poles(inspection, bridge(1, (50.0, 40.0)), bridge(2, (50.0 + 0.3 * d_px, 40.0)))
+    shown, more = headline.pressing(both)
+    assert [(n, f.joint) for n, f in shown] == [(1, 1)]
+    assert more == ("Joint 2, rework: bridge (2), the same as 1.",)
+    assert [f["joint"] for f in as_json(both)["reasons"]] == [1, 2]  # each joint keeps its own
+
+
+@pytest.mark.parametrize(
+    ("away", "how"),
+    [(2.0, {}), (0.3, {"beside": True}), (0.3, {"outcome": Outcome.DOUBT})],
+)
+def test_another_bridge_or_a_doubt_is_told_by_itself(inspection, away, how):
+    d_px = inspection.results[0].joint.d_px * inspection.results[0].joint.patch.step
+    second = bridge(2, (50.0 + away * d_px, 40.0), **how)
+    shown, more = headline.pressing(two_poles(inspection, bridge(1, (50.0, 40.0)), second))
+    assert not any("the same as" in line for line in more)
+    assert [f.joint for _, f in shown] == [1, 2]
 
 
 def test_the_three_strongest_doubts_come_first_the_rest_in_a_line(inspection):

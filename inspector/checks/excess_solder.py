@@ -214,9 +214,9 @@ LIMITS = (
         "%",
         "NASA hand-soldering training; the share is house",
         "quoted",
-        "Solder lies on the insulation ({value} of D squared).",
+        "Solder lies on the insulation ({value} of a square D wide).",
         "Heat and draw it off; cut the wire back if the insulation suffered.",
-        of="of D squared",
+        of="of a square D wide",
     ),
     Limit(
         "surplus",
@@ -225,9 +225,9 @@ LIMITS = (
         "%",
         "NASA hand-soldering training; the share is house",
         "quoted",
-        "Solder hides the strands or stands outside the terminal ({value} of D squared).",
+        "Solder hides the strands or stands outside the terminal ({value} of a square D wide).",
         "Heat and draw the surplus off with braid until the strands show through.",
-        of="of D squared",
+        of="of a square D wide",
         thing="surplus solder",
     ),
 )

@@ -145,9 +145,9 @@ LIMITS = (
         "%",
         "NASA-STD-8739.3 9.1.2; the share is house",
         "seen",
-        "Insulation sits in the solder or under it ({value} of D squared).",
+        "Insulation sits in the solder or under it ({value} of a square D wide).",
         "Unsolder, cut the wire back to clean strands, strip about one D longer and solder again.",
-        of="of D squared",
+        of="of a square D wide",
         thing="insulation in the solder",
     ),
 )
