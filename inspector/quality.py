@@ -15,8 +15,9 @@ import numpy as np
 
 from inspector.areas import BARE, own, places
 from inspector.frame import apparent_tilt_deg
-from inspector.model import Finding, Job, Joint, NotMeasured, Photo, Region
+from inspector.model import Finding, Hindrance, Job, Joint, NotMeasured, Photo, Region
 from inspector.problems import problem_finding
+from inspector.second import log_odds
 from inspector.sharpness import edge_blur_px
 
 
@@ -42,10 +43,16 @@ GATES: Mapping[str, Gate] = MappingProxyType(
         # ours, no source: with true maps 18 of 32 wires over 50 and 2 of 264 under it look so steep
         "tilt_deg": Gate("tilt", "max", 58.0, "lengths shrink by more than a third"),
         "sleeved_share": Gate("sleeved", "max", 0.25, "a sleeve's rim may reach over the end"),
+        # the network's opinion, natural log of the odds: more likely so than not
+        "steep_log_odds": Gate("tilt", "max", 0.0, "what of lengths and outlines is left misleads"),
+        "pair_log_odds": Gate("two-wires", "max", 0.0, "a cup is judged by its one wire"),
     }
 )
+_HINDRANCES = {"steep_log_odds": Hindrance.STEEP, "pair_log_odds": Hindrance.PAIR}
 # Smallest D in photo pixels for single checks, where it is more than the gate's.
 LEAST_D_PX: Mapping[str, float] = MappingProxyType({})
+# natural log of the odds: as sure as a pass has to be of a single check (1 in 20); ours, no source
+SURE_OF_NONE = -2.94
 LEAST_SURE_JOINT, LEAST_SURE_REGIONS = 0.45, 0.75
 
 CLIPPED, EDGE_PX = 250, 1.5
@@ -63,7 +70,8 @@ def measures(photo: Photo, joint: Joint) -> Mapping[str, float]:
     at least 250. metal_level: median of the metal's brightest channel, 0..255. d_photo_px: D.
     cut_share: of the metal near the lip, at the picture's edge. hidden_share, sleeved_share: of
     the strip along the axis between insulation and cup. tilt_deg: the wire's tilt out of
-    the picture, the best guess: its uncertainty grows with it.
+    the picture, the best guess: its uncertainty grows with it. steep_log_odds, pair_log_odds:
+    what the network says against such a tilt and against a second wire in the cup, natural log.
     """
     found = {"d_photo_px": joint.d_px * joint.patch.step}
     blur = edge_blur_px(joint)
@@ -78,6 +86,9 @@ def measures(photo: Photo, joint: Joint) -> Mapping[str, float]:
     found |= _strip(joint)
     tilt, _ = apparent_tilt_deg(joint)
     found["tilt_deg"] = max(tilt, _cup_tilt_deg(joint))
+    for name, hindrance in _HINDRANCES.items():
+        if (odds := log_odds(joint, hindrance)) is not None:
+            found[name] = odds
     return MappingProxyType(found)
 
 
@@ -129,6 +140,16 @@ def _strip(joint: Joint) -> dict[str, float]:
         "hidden_share": float(ground.mean()),
         "sleeved_share": float((labels == Region.SLEEVE).mean()),
     }
+
+
+def problems_of(joint: Joint) -> tuple[str, ...]:
+    """The joint's own problems, without a second wire where the network is sure of one alone.
+
+    Two ends are seen where a wire crosses behind, or a spike stands beside the conductor.
+    """
+    odds = log_odds(joint, Hindrance.PAIR)
+    alone = odds is not None and odds <= SURE_OF_NONE
+    return tuple(name for name in joint.problems if not (alone and name == "two-wires"))
 
 
 def examine(photo: Photo, joint: Joint) -> tuple[Mapping[str, float], tuple[Finding, ...]]:

@@ -35,7 +35,7 @@ from inspector.one_check import judge_check
 from inspector.probability import sent_back
 from inspector.problems import problem_finding
 from inspector.proof import EVEN, contradicted, unproven, vouched
-from inspector.quality import too_small, unsure
+from inspector.quality import problems_of, too_small, unsure
 from inspector.second import asked, overall
 from inspector.settings import Settings
 from inspector.whole import share_of_bad
@@ -61,7 +61,7 @@ def judge(
     (a finding of quality, or one of the joint's own problems), nothing is judged: retake. Sides
     in the findings' texts are those of the picture; measurements keep the joint's own.
     """
-    trouble = [*quality, *(problem_finding(name, joint.number) for name in joint.problems)]
+    trouble = [*quality, *(problem_finding(name, joint.number) for name in problems_of(joint))]
     trouble = [finding for finding in trouble if finding.outcome is not Outcome.FINE]
     if trouble:
         return JointResult(joint, _once(trouble), Verdict.RETAKE)

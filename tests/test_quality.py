@@ -6,9 +6,17 @@ import cv2
 import numpy as np
 import pytest
 
-from inspector.model import Job, Outcome, Photo, Region
+from inspector.model import OPINIONS, Faults, Hindrance, Job, Outcome, Photo, Region
 from inspector.problems import PROBLEMS
-from inspector.quality import GATES, examine, measures, photo_findings, unsure
+from inspector.quality import (
+    GATES,
+    SURE_OF_NONE,
+    examine,
+    measures,
+    photo_findings,
+    problems_of,
+    unsure,
+)
 from inspector.sharpness import edge_blur_px
 from tests.defects import Drawing, box, changed, view
 
@@ -157,3 +165,30 @@ def test_every_problem_has_its_own_advice():
     assert len(set(advice)) == len(advice)
     assert all(text.endswith(".") for text in advice)
     assert {gate.problem for gate in GATES.values()} <= set(PROBLEMS)
+
+
+def with_opinion(odds, hindrance, problems=()):
+    """A joint of which the network says this of a hindrance, and nothing else."""
+    joint = joint_of(PLAIN)
+    grid = np.full((OPINIONS, 60, 60), -13.0, np.float32)
+    grid[hindrance] = odds
+    patch = replace(joint.patch, faults=Faults(grid, (3.5, 3.5), 8.0))
+    return replace(joint, patch=patch, problems=problems)
+
+
+@pytest.mark.parametrize(
+    ("hindrance", "check"), [(Hindrance.STEEP, "tilt"), (Hindrance.PAIR, "two-wires")]
+)
+def test_a_joint_that_the_network_calls_hindered_is_sent_back(hindrance, check):
+    for odds, sent in ((2.0, True), (-2.0, False)):
+        found = {f.check for f in examine(photo_of(PLAIN), with_opinion(odds, hindrance))[1]}
+        assert (check in found) == sent
+
+
+def test_two_ends_are_one_wire_only_where_the_network_is_sure_of_one():
+    double = ("two-wires", "unsure")
+    for odds in (2.0, -2.0):
+        assert problems_of(with_opinion(odds, Hindrance.PAIR, double)) == double
+    sure = with_opinion(SURE_OF_NONE - 0.2, Hindrance.PAIR, double)
+    assert problems_of(sure) == ("unsure",)
+    assert problems_of(replace(joint_of(PLAIN), problems=double)) == double  # no opinion at all

@@ -132,7 +132,7 @@ def _stray(truth: dict[str, Any]) -> Clear:
 
 
 def _bridge(values: dict[str, Any]) -> Clear:
-    return "bad" if values["bridge_D"] > 0.1 else "sound"
+    return none_of(values["bridge_D"], 0.1)
 
 
 def _spike(values: dict[str, Any]) -> Clear:
