@@ -21,7 +21,7 @@ from inspector.model import (
     NotMeasured,
     Outcome,
 )
-from inspector.probability import chance, conformance, probability, sent_back
+from inspector.probability import chance, probability, sent_back
 from inspector.proof import EVEN, contradicted, is_blind, is_suspected
 from inspector.settings import Settings
 from inspector.wording import (
@@ -128,8 +128,8 @@ def _judged(
         return Outcome.DOUBT, p, f"{check.title}: {contradiction_words(item, limit)}.", LOOK_CLOSELY
     if outcome is Outcome.REWORK:
         text = limit.reason.format(**reason_words(q, limit))
-        by_size = conformance(q.value, q.standard_uncertainty, limit.sense, limit.value)
-        return outcome, p, text + BY_TABLE if by_size > settings.rework else text, limit.remedy
+        alone = chance(item, limit) <= settings.rework  # what is measured here says enough
+        return outcome, p, text if alone else text + BY_TABLE, limit.remedy
     if outcome is Outcome.FINE:
         share = f" {limit.of}" if limit.of else ""
         name = item.name.replace("-", " ").replace("_mm", "")
