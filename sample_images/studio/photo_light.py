@@ -29,6 +29,7 @@ ROUND_D = 1.6  # the solder that a pit is compared with lies within
 SEAM_D = 0.08  # how far from the middle of its mark a seam is looked for, to each side
 FLANKS_D = (0.03, 0.05, 0.08)  # how far beside a seam its flanks are looked at
 TOLD = 0.6  # of a stretch has to show it
+SHADE_D = 0.12  # so near to insulation a seam is taken for the shadow under its edge
 ACROSS_D = SEAM_D + max(FLANKS_D)  # how far across a seam is looked
 STEP_PX = 0.5
 OUTLINE_PX, OUTLINED = 1.0, 0.5  # how far beside an outline is looked; how much of it must show
@@ -133,7 +134,7 @@ def seam_shows(
     """Whether a dark line between metals runs along most of a dry stretch's mark (h, w).
 
     Across the middle line of the mark the light is looked at: somewhere near the middle it must be
-    darker, by LEAST_CONTRAST, than metal on both of its sides.
+    darker, by LEAST_CONTRAST, than metal on both of its sides, and not beside insulation.
     """
     ys, xs = np.nonzero(skeletonize(mine))
     points = np.stack([xs, ys], -1).astype(float)
@@ -155,7 +156,9 @@ def seam_shows(
         sides = np.minimum(across[:, near - k], across[:, near + k])
         between = metal[:, near - k] & metal[:, near + k]
         depth = np.maximum(depth, np.where(between, sides - across[:, near], -np.inf))
-    return bool((depth.max(axis=1) >= LEAST_CONTRAST).mean() >= TOLD)
+    told = depth.max(axis=1) >= LEAST_CONTRAST
+    away = ndimage.distance_transform_edt(label != pt.INSULATION)
+    return bool((told & (away[ys, xs] > SHADE_D * d_px)).mean() >= TOLD)
 
 
 def outline_shows(light: NDArray[np.float32], mine: Mask, haze: float) -> bool:

@@ -109,6 +109,15 @@ def test_a_shadow_between_metal_and_something_else_is_no_seam():
     assert after["joints"][0]["holds"]["wetting"] == "not-seen"
 
 
+@pytest.mark.parametrize(("away", "holds"), [(0.1, "not-seen"), (0.3, "bad")])
+def test_a_seam_beside_insulation_is_taken_for_the_shadow_under_its_edge(away, holds):
+    rgb, labels, marks, truth = scene(150, LINE, 0, spot=60, **DRY)
+    marks[77:84, 140:190] = pt.DRY
+    labels[: 80 - round(away * D_PX)] = pt.INSULATION
+    _, after = as_taken(rgb, labels, marks, truth)
+    assert after["joints"][0]["holds"]["wetting"] == holds
+
+
 def test_half_of_a_dry_contact_line_may_hide():
     rgb, labels, marks, truth = scene(150, LINE, 0, spot=60, **DRY)
     marks[77:84, 140:190] = pt.DRY
