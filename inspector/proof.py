@@ -19,6 +19,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
+from inspector import uncertainty
 from inspector.model import Check, Finding, Limit, Measured, Measurement, NotMeasured, Outcome
 from inspector.probability import chance, probability
 from inspector.problems import problem_finding
@@ -137,9 +138,15 @@ def is_suspected(item: Measurement, limits: Iterable[Limit], check: Check, fine:
     return not measured and _worth(item, own, check) < EVEN
 
 
-def contradicted(item: Measurement, fine: float) -> bool:
-    """Whether the second opinion is as sure that there is no fault as a pass has to be."""
-    return item.second is not None and item.second <= math.log((1.0 - fine) / fine)
+def contradicted(check: str, item: Measurement, fine: float) -> bool:
+    """Whether the second opinion is as sure that there is no fault as a pass has to be.
+
+    Of what calibration says nothing at all it is enough that it leans to none.
+    """
+    if item.second is None:
+        return False
+    known = uncertainty.key_of(f"{check}.{item.name}") in uncertainty.calibrations()
+    return item.second <= (math.log((1.0 - fine) / fine) if known else 0.0)
 
 
 def _is_trace(item: Measured, limits: Iterable[Limit], check: Check, fine: float) -> bool:

@@ -143,10 +143,18 @@ def test_a_doubt_speaks_of_what_shows_before_what_is_only_not_proven(monkeypatch
 
 
 @pytest.mark.parametrize(
-    ("second", "outcome"), [(None, "rework"), (3.0, "rework"), (-2.9, "rework"), (-3.0, "doubt")]
-)
-def test_a_rework_that_the_second_opinion_contradicts_is_a_doubt(second, outcome):
-    # the log-odds of 0.05 are -2.944
+    ("second", "known", "outcome"),
+    [
+        (None, True, "rework"), (3.0, True, "rework"), (-2.9, True, "rework"),
+        (-3.0, True, "doubt"), (0.1, False, "rework"), (-0.1, False, "doubt"),
+    ],
+)  # fmt: skip
+def test_a_rework_that_the_second_opinion_contradicts_is_a_doubt(
+    monkeypatch, second, known, outcome
+):
+    # the log-odds of 0.05 are -2.944; of what was never calibrated less is enough
+    fitted = {"a-check.gap": Calibration(scenes=10)} if known else {}
+    monkeypatch.setattr(uncertainty, "calibrations", lambda: fitted)
     found = judge_check(a_check(), (replace(measured(3.0), second=second),), S)
     assert found.outcome == outcome
     if outcome == "doubt":
