@@ -25,7 +25,7 @@ from inspector.wire import OVERALL_STANDARD_UNCERTAINTY_MM
 
 # D in the whole photo's patch under which joints are often overlooked there, and photo pixels for
 # one of its own from which a finer one shows more; both ours, no source.
-SMALL_D_PX, LEAST_FINER = 26.0, 1.2
+SMALL_D_PX, LEAST_FINER = 32.0, 1.2
 MOST_WINDOWS = 8  # keeps one look within a few seconds, however crowded the photo
 
 

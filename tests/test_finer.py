@@ -13,7 +13,7 @@ from inspector import stages
 from inspector.model import Region
 
 SMALL = Drawn(cups=(Cup(end=(900.0, 700.0)),), d_px=50.0, size=(1920, 1440))  # D in 640: 17 pixels
-LARGE = replace(SMALL, d_px=90.0)
+LARGE = replace(SMALL, d_px=105.0)
 
 
 @pytest.fixture
