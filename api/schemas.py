@@ -76,7 +76,8 @@ class Links(BaseModel):
 class Inspection(BaseModel):
     """One photo's verdict, reasons and measurements.
 
-    pass_words: what each joint's pass rests on, then what to look for oneself; empty without one.
+    pass_words: what each joint's pass rests on, what to look for oneself, how many joints were
+    found; empty without a pass.
     """
 
     id: str

@@ -26,6 +26,8 @@ _ROUNDING = 1e-6  # %, so that 95 % is not 94.999
 def pass_lines(inspection: Inspection) -> tuple[str, ...]:
     """What each joint's pass rests on, then what to look for oneself; nothing without a pass.
 
+    Last how many joints were found, where nobody said how many there should be.
+
     Joints whose pass rests on the same share a line, which names them unless all joints do and
     the photo passes.
     """
@@ -35,10 +37,22 @@ def pass_lines(inspection: Inspection) -> tuple[str, ...]:
             by_words.setdefault(rests_on(result), []).append(result.joint.number)
     if not by_words:
         return ()
+    after = [LOOK_YOURSELF]
+    if inspection.job.poles is None:
+        after.append(found_words(len(inspection.results)))
     if inspection.verdict is Verdict.PASS and len(by_words) == 1:
-        return *by_words, LOOK_YOURSELF
+        return *by_words, *after
     named = (f"{_joints(numbers)}: {words}" for words, numbers in by_words.items())
-    return *named, LOOK_YOURSELF
+    return *named, *after
+
+
+def found_words(count: int) -> str:
+    """That only joints which were found are judged, with their number."""
+    found = "1 joint was" if count == 1 else f"{count} joints were"
+    return (
+        f"{found} found and judged; one that hides behind another was not. Say how many poles the"
+        " connector has, to be told when one is missing."
+    )
 
 
 def rests_on(result: JointResult) -> str:
