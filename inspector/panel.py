@@ -31,6 +31,7 @@ _PAD_PX = 10
 _MOST_VALUES = 2  # in one callout; the rest stand in the report
 _SAME_PX = 8.0
 _ORDER = (Outcome.FINE, Outcome.NOT_SEEN, Outcome.DOUBT, Outcome.REWORK)  # drawn last: on top
+_NAMED_FOR_A_FAULT = ("birdcage", "bridge", "spike", "stray-strand", "excess-solder")
 _LEADER = strokes.Style(strokes.PAPER, 1, 0.0, "none")  # thinner than any evidence
 _UNJUDGED = strokes.Style(strokes.YELLOW, 4, 16.0, "round")
 _BOX_PX, _BOX_INSET_PX = 12.0, 6.0  # the box stands off the joint, and within the panel
@@ -176,6 +177,7 @@ def _draw_finding(
     points: list[Points] = []
     decisive: list[Points] = []
     values: list[tuple[Points, str]] = []
+    said_of: list[str] = []  # what each value is of, where neither it nor the check says so
     decides: list[bool] = []
     for measured in finding.measured:
         if not isinstance(measured, Measurement):
@@ -188,6 +190,7 @@ def _draw_finding(
                 decisive.append(where)
             if evidence.shape == "dimension" and _tells(measured.quantity):
                 values.append((where[[0, -1]], _said(measured)))
+                said_of.append(_of(measured, finding.check))
                 decides.append(measured.name == finding.about)
     if number is not None and points:
         named += [ends for ends, _ in values]
@@ -198,10 +201,10 @@ def _draw_finding(
         about = np.vstack(decisive or points)
         return [Label(words, number, finding.outcome, about, finding.joint)]
     labels = []
-    for ends, _ in values:
+    for (ends, _), of in zip(values, said_of, strict=True):
         if not any(_same(ends, other) for other in named):
             said = ", ".join(words for other, words in values if _same(ends, other))
-            said = f"{finding.check.replace('-', ' ')} {said}"
+            said = " ".join(filter(None, (_subject(finding), of, said)))
             middle = ends.mean(axis=0)[None]
             labels.append(Label(said, None, finding.outcome, middle, finding.joint))
             named.append(ends)
@@ -217,6 +220,19 @@ def _said(measured: Measurement) -> str:
     """The value; a share says of what."""
     value = value_text(measured.quantity)
     return f"{measured.name} {value}" if measured.quantity.unit == "%" else value
+
+
+def _subject(finding: Finding) -> str:
+    """What an unnumbered value is about; that all is well, where the check is named for a fault."""
+    name = finding.check.replace("-", " ")
+    well = finding.outcome is Outcome.FINE and finding.check in _NAMED_FOR_A_FAULT
+    return f"no {name}:" if well else name
+
+
+def _of(measured: Measurement, check: str) -> str:
+    """The measurement's name, unless the check's name or the value holds it already."""
+    name = measured.name.replace("-", " ").removesuffix("_mm")
+    return "" if measured.quantity.unit == "%" or name in check.replace("-", " ") else name
 
 
 def _tells(quantity: Quantity) -> bool:

@@ -10,7 +10,7 @@ import pytest
 
 import scenes
 from inspector import framing, overlay, panel, strokes
-from inspector.model import Evidence, Outcome, Verdict
+from inspector.model import Evidence, Finding, Measurement, Outcome, Quantity, Verdict
 from inspector.placing import GRID_PX, Box, Obstacles, Wish, place
 from inspector.problems import problem_finding
 from inspector.report import reasons
@@ -213,3 +213,25 @@ def test_leaders_part_where_a_later_label_would_cross_an_earlier_one():
         for c, d in ends[k + 1 :]:
             turn = np.linalg.solve(np.column_stack([b - a, c - d]) + 1e-9 * np.eye(2), c - a)
             assert not ((turn > 1e-6) & (turn < 1 - 1e-6)).all()
+
+
+@pytest.mark.parametrize(
+    ("check", "name", "unit", "outcome", "said"),
+    [
+        ("insulation-gap", "gap", "D", Outcome.FINE, "insulation gap 0.50 D"),
+        ("insulation-gap", "gap", "D", Outcome.DOUBT, "insulation gap 0.50 D"),
+        ("birdcage", "width", "D", Outcome.FINE, "no birdcage: width 0.50 D"),
+        ("birdcage", "width", "D", Outcome.DOUBT, "birdcage width 0.50 D"),
+        ("bridge", "spacing", "%", Outcome.FINE, "no bridge: spacing 0.50 %"),
+    ],
+)
+def test_a_value_in_the_picture_says_what_it_is_of_and_alarms_nobody(
+    check, name, unit, outcome, said
+):
+    line = Evidence("dimension", np.array([[20.0, 20.0], [60.0, 20.0]]))
+    item = Measurement(name, Quantity(0.5, 0.05, unit), (line,))
+    finding = Finding(check, outcome, "It is so.", "", 1, measured=(item,))
+    window = framing.Window(Box(0, 0, 200, 100), 1.0)
+    canvas = np.zeros((100, 200, 3), np.uint8)
+    (label,) = panel._draw_finding(canvas, window, finding, None, [])
+    assert label.words == said
