@@ -77,7 +77,7 @@ class Inspection(BaseModel):
     """One photo's verdict, reasons and measurements.
 
     pass_words: what each joint's pass rests on, what to look for oneself, how many joints were
-    found; empty without a pass.
+    judged; empty without a pass.
     """
 
     id: str

@@ -21,6 +21,7 @@ from inspector.model import (
     Quantity,
     Verdict,
 )
+from inspector.passing import judged
 from inspector.placing import GRID_PX, Obstacles, Place, Wish, place
 from inspector.strokes import Canvas
 from inspector.wording import value_text
@@ -105,7 +106,7 @@ def _home(result: JointResult, window: Window) -> tuple[float, float]:
 
 def unjudged(result: JointResult) -> bool:
     """Whether the photo could not carry a verdict on this joint, so that nothing was measured."""
-    return result.verdict is Verdict.RETAKE and not any(f.measured for f in result.findings)
+    return result.verdict is Verdict.RETAKE and not judged(result)
 
 
 def _number(result: JointResult, numbers: Mapping[tuple[int | None, str], int]) -> int | None:
@@ -231,7 +232,7 @@ def _subject(finding: Finding) -> str:
 
 def _of(measured: Measurement, check: str) -> str:
     """The measurement's name, unless the check's name or the value holds it already."""
-    name = measured.name.replace("-", " ").removesuffix("_mm")
+    name = measured.name.removesuffix("_mm").removesuffix("-in-D").replace("-", " ")
     return "" if measured.quantity.unit == "%" or name in check.replace("-", " ") else name
 
 

@@ -26,7 +26,7 @@ _ROUNDING = 1e-6  # %, so that 95 % is not 94.999
 def pass_lines(inspection: Inspection) -> tuple[str, ...]:
     """What each joint's pass rests on, then what to look for oneself; nothing without a pass.
 
-    Last how many joints were found, where nobody said how many there should be.
+    Last how many joints were judged, where nobody said how many there should be.
 
     Joints whose pass rests on the same share a line, which names them unless all joints do and
     the photo passes.
@@ -39,18 +39,23 @@ def pass_lines(inspection: Inspection) -> tuple[str, ...]:
         return ()
     after = [LOOK_YOURSELF]
     if inspection.job.poles is None:
-        after.append(found_words(len(inspection.results)))
+        after.append(judged_words(sum(map(judged, inspection.results))))
     if inspection.verdict is Verdict.PASS and len(by_words) == 1:
         return *by_words, *after
     named = (f"{_joints(numbers)}: {words}" for words, numbers in by_words.items())
     return *named, *after
 
 
-def found_words(count: int) -> str:
-    """That only joints which were found are judged, with their number."""
-    found = "1 joint was" if count == 1 else f"{count} joints were"
+def judged(result: JointResult) -> bool:
+    """Whether anything was measured on the joint; else the photo could carry no verdict on it."""
+    return any(finding.measured for finding in result.findings)
+
+
+def judged_words(count: int) -> str:
+    """How many joints were judged, and which cannot be among them."""
+    said = "1 joint is" if count == 1 else f"{count} joints are"
     return (
-        f"{found} found and judged; one that hides behind another was not. Say how many poles the"
+        f"{said} judged here; one that hides behind another is not among them. Say how many poles the"
         " connector has, to be told when one is missing."
     )
 

@@ -6,6 +6,7 @@ ground or on the hand, and a bright bench says nothing about the joint.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -18,6 +19,7 @@ from inspector.frame import apparent_tilt_deg
 from inspector.model import Finding, Hindrance, Job, Joint, NotMeasured, Photo, Region
 from inspector.problems import problem_finding
 from inspector.second import log_odds
+from inspector.settings import FINE_AT
 from inspector.sharpness import edge_blur_px
 
 
@@ -43,7 +45,7 @@ GATES: Mapping[str, Gate] = MappingProxyType(
         # ours, no source: with true maps 18 of 32 wires over 50 and 2 of 264 under it look so steep
         "tilt_deg": Gate("tilt", "max", 58.0, "lengths shrink by more than a third"),
         "sleeved_share": Gate("sleeved", "max", 0.25, "a sleeve's rim may reach over the end"),
-        # the network's opinion, natural log of the odds: more likely so than not
+        # the network's opinion, natural log of the odds: more likely so than not; ours, no source
         "steep_log_odds": Gate("tilt", "max", 0.0, "what of lengths and outlines is left misleads"),
         "pair_log_odds": Gate("two-wires", "max", 0.0, "a cup is judged by its one wire"),
     }
@@ -51,8 +53,8 @@ GATES: Mapping[str, Gate] = MappingProxyType(
 _HINDRANCES = {"steep_log_odds": Hindrance.STEEP, "pair_log_odds": Hindrance.PAIR}
 # Smallest D in photo pixels for single checks, where it is more than the gate's.
 LEAST_D_PX: Mapping[str, float] = MappingProxyType({})
-# natural log of the odds: as sure as a pass has to be of a single check (1 in 20); ours, no source
-SURE_OF_NONE = -2.94
+# natural log of the odds: as sure as a pass has to be of a single check; ours, no source
+SURE_OF_NONE = math.log((1.0 - FINE_AT) / FINE_AT)
 LEAST_SURE_JOINT, LEAST_SURE_REGIONS = 0.45, 0.75
 
 CLIPPED, EDGE_PX = 250, 1.5

@@ -22,7 +22,7 @@ from inspector.model import (
     Scale,
     Verdict,
 )
-from inspector.passing import pass_lines
+from inspector.passing import judged, pass_lines
 from inspector.proof import NOT_SHOWN
 from inspector.weakness import advised, likely_cause
 from inspector.wording import quantity_text
@@ -139,13 +139,13 @@ def unseen_text(inspection: Inspection) -> str:
 def _missing(inspection: Inspection) -> list[str]:
     """Checks of which nothing shows, with the joints where that is not so at every joint."""
     by_check: dict[str, list[int]] = {}
-    judged = [r for r in inspection.results if any(f.measured for f in r.findings)]
-    for result in judged:
+    seen = [result for result in inspection.results if judged(result)]
+    for result in seen:
         for finding in result.findings:
             if finding.check in kind_checks(result) and not_shown(finding):
                 by_check.setdefault(finding.check, []).append(result.joint.number)
     return [
-        check if len(joints) == len(judged) else f"{check} (joint {_listed(joints, 'and')})"
+        check if len(joints) == len(seen) else f"{check} (joint {_listed(joints, 'and')})"
         for check, joints in sorted(by_check.items())
     ]
 

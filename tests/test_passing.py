@@ -11,7 +11,8 @@ import scenes
 from api import html
 from inspector import overlay, passing, strokes
 from inspector.model import Fault, Faults, Job, Outcome, Verdict
-from inspector.passing import LOOK_YOURSELF, found_words, pass_lines, rests_on
+from inspector.passing import LOOK_YOURSELF, judged_words, pass_lines, rests_on
+from inspector.problems import problem_finding
 from inspector.report import as_json
 
 ALONE = (
@@ -67,21 +68,24 @@ def test_a_pass_says_in_all_places_what_it_rests_on_and_what_to_look_for(share):
     alone = scenes.inspection(verdict=Verdict.PASS)
     as_whole = replace(alone, results=tuple(map(vouched, alone.results)))
     for inspection, words in ((alone, ALONE), (as_whole, whole(3))):
-        assert pass_lines(inspection) == (words, LOOK_YOURSELF, found_words(1))
+        assert pass_lines(inspection) == (words, LOOK_YOURSELF, judged_words(1))
         for place, text in everywhere(inspection).items():
             assert words in text, place
             assert LOOK_YOURSELF in text, place
             assert text.count("This pass rests on") == 1, place
 
 
-def test_how_many_joints_were_found_is_said_unless_the_number_was_given():
+def test_how_many_joints_were_judged_is_said_unless_the_number_was_given():
     both = scenes.inspection(**PAIR, verdict=Verdict.PASS)
-    assert found_words(2).startswith("2 joints were found and judged; one that hides")
-    assert found_words(1).startswith("1 joint was found")
+    assert judged_words(2).startswith("2 joints are judged here; one that hides")
+    assert judged_words(1).startswith("1 joint is judged")
     for place, text in everywhere(both).items():
-        assert found_words(2) in text, place
+        assert judged_words(2) in text, place
+    blind = replace(both.results[1], findings=(problem_finding("size", 2),), verdict=Verdict.RETAKE)
+    one = replace(both, results=(both.results[0], blind), verdict=Verdict.RETAKE)
+    assert pass_lines(one)[-1] == judged_words(1)  # what was sent back was not judged
     told = replace(both, job=Job(poles=2))
-    assert not any("found and judged" in line for line in pass_lines(told))
+    assert not any("not among them" in line for line in pass_lines(told))
 
 
 def test_what_is_to_be_looked_for_is_named():
@@ -134,12 +138,12 @@ def test_one_finding_that_rests_on_the_whole_joint_is_enough(share):
 def test_joints_are_named_where_they_differ_and_else_said_once(share):
     share(0.0241)
     both = scenes.inspection(**PAIR, verdict=Verdict.PASS)
-    assert pass_lines(both) == (ALONE, LOOK_YOURSELF, found_words(2))
+    assert pass_lines(both) == (ALONE, LOOK_YOURSELF, judged_words(2))
     first, second = both.results
     mixed = replace(both, results=(vouched(first), second))
     assert pass_lines(mixed) == (
         f"Joint 1, pass: {whole(3)}", f"Joint 2, pass: {ALONE}", LOOK_YOURSELF,
-        found_words(2),
+        judged_words(2),
     )  # fmt: skip
 
 

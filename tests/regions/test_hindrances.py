@@ -1,13 +1,9 @@
 """What training tells the network of joints that no photo like theirs can show."""
 
-import json
-
-import cv2
-import numpy as np
 import pytest
 
 from inspector.model import OPINIONS, Fault, Hindrance
-from inspector.regions.training.scenes import read_scene
+from tests.written import scene_of
 
 
 def taught(*, tilt_deg=10.0, more_ends=(), fate=None):
@@ -15,19 +11,7 @@ def taught(*, tilt_deg=10.0, more_ends=(), fate=None):
         "d_px": 40.0, "end": [20.0, 30.0], "lip": [40.0, 30.0], "toe": None,
         "tilt_deg": tilt_deg, "more_ends": list(more_ends), "faults": {"gap": "bad"},
     }  # fmt: skip
-    truth = {
-        "seed": 1, "look": "train", "usable": fate is None, "unusable_because": fate,
-        "joints": [joint],
-    }  # fmt: skip
-    blank = np.zeros((60, 80), np.uint8)
-    files = {
-        ".json": json.dumps(truth).encode(),
-        ".jpg": cv2.imencode(".jpg", np.zeros((60, 80, 3), np.uint8))[1].tobytes(),
-        ".regions.png": cv2.imencode(".png", blank)[1].tobytes(),
-        ".marks.png": cv2.imencode(".png", blank.astype(np.uint16))[1].tobytes(),
-    }
-    scene = read_scene("one", files.__getitem__, lambda _seed, _look: True)
-    return [joint.faults for joint in scene.joints]
+    return [joint.faults for joint in scene_of(joint, fate=fate).joints]
 
 
 def test_the_numbers_follow_those_of_the_faults():

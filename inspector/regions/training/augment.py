@@ -135,6 +135,13 @@ def cover(rgb: Tensor, truth: Truth, bank: Tensor) -> tuple[Tensor, Truth]:
     )
 
 
+def _weight(truth: Truth, which: Tensor, regions: tuple[Region, ...]) -> Tensor:
+    """Where these regions are, with soft edges, (N, 1, S, S)."""
+    labels = truth.labels[which]
+    inside = torch.isin(labels, torch.tensor(regions, device=labels.device))
+    return optics.box3(inside[:, None].float())
+
+
 def recolour(rgb: Tensor, truth: Truth) -> Tensor:
     """Other colours for insulation, housing and sleeve: turn the hue, then lighten or darken."""
     for region in _RECOLOURED:
@@ -142,20 +149,11 @@ def recolour(rgb: Tensor, truth: Truth) -> Tensor:
         if len(which) == 0:
             continue
         old = rgb[which]
-        weight = optics.box3((truth.labels[which] == region)[:, None].float())
+        weight = _weight(truth, which, (region,))
         new = optics.turn_hue(old, spread(old, -math.pi, math.pi), spread(old, 0.0, 1.4))
         new = new.clamp(0, 1) ** torch.exp(spread(old, -0.7, 0.7))
         rgb = rgb.index_copy(0, which, torch.lerp(old, new, weight))
     return rgb
-
-
-def _weight(truth: Truth, which: Tensor, regions: tuple[Region, ...]) -> Tensor:
-    """Where these regions are, with soft edges, (N, 1, S, S)."""
-    labels = truth.labels[which]
-    inside = torch.zeros_like(labels, dtype=torch.bool)
-    for region in regions:
-        inside |= labels == region
-    return optics.box3(inside[:, None].float())
 
 
 def refinish(rgb: Tensor, truth: Truth) -> Tensor:

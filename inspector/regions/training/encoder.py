@@ -79,8 +79,8 @@ class Block(nn.Module):
 def lend_style(x: Tensor) -> Tensor:
     """Give some pictures part of another's style: its channels' means and spreads; (N, C, H, W).
 
-    After MixStyle (Zhou et al., ICLR 2021): what a camera, a light or a renderer does to a picture
-    shows in these, what a thing is does not.
+    After MixStyle (Zhou et al., ICLR 2021; from memory): what a camera, a light or a renderer does
+    to a picture shows in these, what a thing is does not.
     """
     spread, mean = torch.var_mean(x.detach(), (2, 3), keepdim=True)
     spread = (spread + _LEAST_SPREAD).sqrt()

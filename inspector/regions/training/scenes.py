@@ -34,7 +34,10 @@ HELD_OUT_EVERY = 20  # seeds divisible by this are never trained on
 _TRIES = 4
 _LARGEST_D_PX = 170.0  # no crop needs more
 _STATES = {"sound": 0, "bad": 1}
-_STEEP_DEG = (46.0, 54.0)  # under it usable, over it not: about the studio's limit of 50
+_STEEP_DEG = (
+    46.0,
+    54.0,
+)  # under it usable, over it not: about the studio's limit of 50; ours, no source
 _PLAIN = (None, "tilt", "two-wires")  # fates of a photo that leave hindrances to be seen
 _FULL = 0.9  # of the cup's depth that a picture can show; ours, no source
 _LONGEST_PX = 1800  # of a scene without joints
