@@ -72,11 +72,11 @@ def bare_lines(view: View, lines: list[np.ndarray]) -> list[tuple[np.ndarray, Fl
 
 
 def dry_runs(stretches: list[tuple[np.ndarray, Floats]]) -> list[np.ndarray]:
-    """Points of each dry stretch, longest first; breaks of up to 3 px are bridged."""
+    """Points of each dry stretch, longest first; breaks of up to 4 px are bridged."""
     runs = []
     for points, dry in stretches:
         bad = cv2.morphologyEx(
-            (dry >= HALF).astype(np.uint8)[None, :], cv2.MORPH_CLOSE, np.ones((1, 4), np.uint8)
+            (dry >= HALF).astype(np.uint8)[None, :], cv2.MORPH_CLOSE, np.ones((1, 5), np.uint8)
         )[0]
         ends = np.flatnonzero(np.diff(np.concatenate([[0], bad.astype(int), [0]])))
         pairs = zip(ends[::2], ends[1::2], strict=True)

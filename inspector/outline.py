@@ -142,7 +142,8 @@ def spans_across(
     )
     values = sample(image, points)
     inside = (np.nan_to_num(values, nan=0.0) >= HALF).astype(np.uint8)
-    bridge = max(1, round(hole_px / step_px))
+    # an odd kernel: closing with an even one moves every edge by a sample
+    bridge = 2 * round(hole_px / step_px / 2) + 1
     closed = cv2.morphologyEx(inside, cv2.MORPH_CLOSE, np.ones((1, bridge), np.uint8)) > 0
     centre = np.broadcast_to(np.asarray(centre_px, float), stations_px.shape)
     away = np.where(closed, np.abs(offsets[None, :] - centre[:, None]), np.inf)

@@ -55,8 +55,8 @@ def judged_words(count: int) -> str:
     """How many joints were judged, and which cannot be among them."""
     said = "1 joint is" if count == 1 else f"{count} joints are"
     return (
-        f"{said} judged here; one that hides behind another is not among them. Say how many poles the"
-        " connector has, to be told when one is missing."
+        f"{said} judged here; one that hides behind another is not among them. Say how many poles"
+        " the connector has, to be told when one is missing."
     )
 
 

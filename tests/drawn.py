@@ -135,8 +135,9 @@ def draw(
     """A patch of the given joints, all with the same D in pixels; size is (width, height)."""
     width, height = size
     offsets = (np.arange(SUB) + 0.5) / SUB - 0.5
-    ys = (np.arange(height)[:, None] + offsets).ravel()
-    xs = (np.arange(width)[:, None] + offsets).ravel()
+    # an edge that runs through samples would lose them on both sides, and a wire half a pixel
+    ys = (np.arange(height)[:, None] + offsets).ravel() + 1.0e-6
+    xs = (np.arange(width)[:, None] + offsets).ravel() + 0.6e-6
     x, y = np.meshgrid(xs, ys)
     label = np.zeros(x.shape, np.uint8)
     marks = np.zeros((len(Mark), height, width), np.float32)
