@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from inspector.outline import Floats
 
 FEWEST = 6
+ENDS = 8  # part of the points that says which way the outline runs at its ends
 TUKEY = 4.685
 TINY = 1e-9
 LEAST_WEIGHT = 3.0
@@ -33,7 +34,8 @@ class Arc:
     scatter: float
     u_start_deg: float  # standard uncertainty of the tangent at the first point
     u_end_deg: float  # and at the last
-    forward: tuple[float, float]  # from the first point to the last
+    start: tuple[float, float]  # from the first point to those that follow
+    end: tuple[float, float]  # and to the last point from those before
 
     @property
     def curvature(self) -> float:
@@ -44,11 +46,17 @@ class Arc:
         """Signed distances of points (n, 2) to the curve, px."""
         return _distance(np.array([self.a, self.b, self.c, self.e]), points)
 
-    def tangent(self, point: Points) -> Points:
-        """Unit tangent (2,) at the place nearest to `point`, pointing from first to last."""
+    def tangent(self, point: Points, *, at_start: bool = True) -> Points:
+        """Unit tangent (2,) at the place nearest to `point`, pointing as the outline runs there.
+
+        at_start: as it runs at its first points, else at its last. The chord would not do: an
+        outline that bulges may leave at more than a right angle from it.
+        """
         normal = np.array([2 * self.a * point[0] + self.b, 2 * self.a * point[1] + self.c])
         along = np.array([-normal[1], normal[0]]) / max(float(np.hypot(*normal)), 1e-12)
-        return along if float(along @ np.array(self.forward)) >= 0 else -along
+        return (
+            along if float(along @ np.array(self.start if at_start else self.end)) >= 0 else -along
+        )
 
     def meets(self, point: Points, slope: float, most_px: float) -> Points:
         """Where the curve meets the line through `point` (2,) with dy/dx = slope, near `point`.
@@ -128,7 +136,8 @@ def fit_arc(
     rest = _distance(fit_px, points)
     scatter = float(np.sqrt((weight @ rest**2) / max(float(weight.sum()) - 3, 1.0)))
     u_start, u_end = _tangent_uncertainty(points, weight, scatter, correlation_px)
-    forward = points[-1] - points[0]
+    few = max(1, len(points) // ENDS)
+    start, end = points[few] - points[0], points[-1] - points[-1 - few]
     return Arc(
         float(fit_px[0]),
         float(fit_px[1]),
@@ -137,7 +146,8 @@ def fit_arc(
         scatter,
         u_start,
         u_end,
-        (float(forward[0]), float(forward[1])),
+        (float(start[0]), float(start[1])),
+        (float(end[0]), float(end[1])),
     )
 
 

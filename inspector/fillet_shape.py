@@ -170,7 +170,7 @@ def _angle(arc: Arc, surface: FreeSurface, length: float, *, at_start: bool) -> 
     square to the axis.
     """
     point = _foot(arc, surface, length) if at_start else surface.points[-1]
-    tangent = arc.tangent(point)
+    tangent = arc.tangent(point, at_start=at_start)
     slope = float(np.degrees(np.arctan2(tangent[1], tangent[0])))
     core = float(np.degrees(np.arctan(surface.core_slope)))
     angle = slope - core if at_start else 90.0 - slope

@@ -5,15 +5,44 @@ Shared by the checks that look for something that should not be there.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
-from inspector.areas import around, parts
+from inspector.areas import around, extent_d, parts
 from inspector.model import Joint, Mark, Mask, Points
+from inspector.probability import conformance
 
 SURE_WITHIN_D = 0.12
 WEAK = 0.25  # mark probability from which an area is looked at; its certainty is weighed later
+CORES = (0.5, 0.75)  # a core this sure in a weaker surrounding is looked at by itself ...
+CLEARER = 1.25  # ... if it is surer than the whole by this factor; ours, no source
+AS_TELLING = 0.95  # share of the most telling thing's weight from which size decides
+THIN = 2.0  # times the least size: so long a crack is no noise, however narrow
+
+
+class Thing(NamedTuple):
+    """One of several things found: size and its standard uncertainty in one unit, presence 0..1."""
+
+    size: float
+    u: float
+    presence: float
+
+
+def most_telling(things: Sequence[Thing], limit: float) -> tuple[int, float]:
+    """Which of the `things` is to be measured, and how surely one like it is there, 0..1.
+
+    Each weighs by the probability that it is there and over `limit`: a faint large one must not
+    speak for a sure small one. Of those that weigh as good as most the largest is named, with the
+    presence of the surest of them, so that one thing more never makes a joint look better.
+    """
+    weights = [t.presence * (1.0 - conformance(t.size, t.u, "max", limit)) for t in things]
+    enough = AS_TELLING * max(weights)
+    equal = [k for k, weight in enumerate(weights) if weight >= enough]
+    named = max(equal, key=lambda k: things[k].size * things[k].presence)
+    return named, max(things[k].presence for k in equal if weights[k] > 0 or k == named)
 
 
 def sureness(joint: Joint, points: Points, mask: Mask) -> float:
@@ -32,17 +61,13 @@ def sureness(joint: Joint, points: Points, mask: Mask) -> float:
     return float(np.percentile(joint.patch.sure[near], 75)) if near.any() else 1.0
 
 
-def marked(joint: Joint, mark: Mark, within: Mask) -> tuple[Mask, float]:
+def marked(joint: Joint, mark: Mark, within: Mask, most_px: float) -> tuple[Mask, float]:
     """The area of `mark` inside `within` (h, w) and how sure the network is of it, 0..1.
 
-    Areas are weighed by their size; nothing marked is an empty mask, sure.
+    most_px: the area that is allowed. Nothing marked is an empty mask, sure.
     """
-    found = [(blob.mask & within, blob.probability) for blob in blobs(joint, mark, within)]
-    total = sum(float(mask.sum()) for mask, _ in found)
-    if total == 0.0:
-        return np.zeros_like(within), 1.0
-    every = np.logical_or.reduce([mask for mask, _ in found])
-    return every, sum(float(mask.sum()) * p for mask, p in found) / total
+    mask, presence, _ = telling_area(blobs(joint, mark, within), within, most_px)
+    return mask, presence
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,18 +78,64 @@ class Blob:
     probability: float
 
 
+def telling_area(
+    found: Sequence[Blob], within: Mask, most_px: float
+) -> tuple[Mask, float, tuple[Blob, ...]]:
+    """What of the areas inside `within` (h, w) speaks most against the joint, together.
+
+    The surest alone, or with the next, and so on, each time as sure as the least sure of them: a
+    large faint area must not hide a small sure one. most_px: the area that is allowed. Gives the
+    mask, its presence 0..1, and the areas that it is made of; nothing is an empty mask, sure.
+    """
+    masks, things = [], []
+    every = np.zeros_like(within)
+    for blob in found:
+        every = every | (blob.mask & within)
+        area = float(every.sum())
+        if area > 0:
+            masks.append(every)
+            things.append(Thing(area, 2.0 * area**0.5, blob.probability))
+    if not things:
+        return every, 1.0, ()
+    named, presence = most_telling(things, most_px)
+    own = [b for b in found if b.probability >= things[named].presence and (b.mask & within).any()]
+    whole = [b for b in own if not any(_inside(b, other) for other in own)]
+    return masks[named], presence, tuple(whole)
+
+
+def _inside(blob: Blob, other: Blob) -> bool:
+    """Whether an area is the core of the other one."""
+    return blob is not other and not (blob.mask & ~other.mask).any()
+
+
 def blobs(joint: Joint, mark: Mark, within: Mask, least_d: float = 0.03) -> list[Blob]:
     """Areas of `mark` that touch `within`, surest first; smaller than `least_d` D across: noise.
 
     Each area keeps the pixels of at least half its own certainty, so that a weak mark is measured
-    at its true size too and is only believed less.
+    at its true size too and is only believed less. An area with a much surer core is given twice,
+    as a whole and as that core. What is narrow but long, such as a crack, is no noise.
     """
     chance = joint.patch.marks[int(mark)]
-    least_px = max(2, round((least_d * joint.d_px) ** 2))
     found = []
-    for part in parts(chance >= WEAK, least_px):
+    for part in _no_noise(joint, chance >= WEAK, least_d):
         if not (part & within).any():
             continue
         p = float(np.percentile(chance[part], 90))
         found.append(Blob(part & (chance >= 0.5 * p), p))
+        for level in CORES:
+            for core in _no_noise(joint, part & (chance >= level), least_d):
+                surer = float(np.percentile(chance[core], 90))
+                if surer >= CLEARER * p and (core & within).any():
+                    found.append(Blob(core & (chance >= 0.5 * surer), surer))
     return sorted(found, key=lambda blob: -blob.probability)
+
+
+def _no_noise(joint: Joint, mask: Mask, least_d: float) -> list[Mask]:
+    """Connected parts of `mask` that are `least_d` D across, or longer than twice that."""
+    least_px = max(2, round((least_d * joint.d_px) ** 2))
+    long_px = max(2, round(THIN * least_d * joint.d_px))
+    return [
+        part
+        for part in parts(mask, min(least_px, long_px))
+        if int(part.sum()) >= least_px or extent_d(joint, part) > THIN * least_d
+    ]

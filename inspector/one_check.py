@@ -36,6 +36,7 @@ from inspector.wording import (
     suspicion_words,
 )
 
+_SHOWS = 2
 _GRAVITY = {Outcome.FINE: 0, Outcome.NOT_SEEN: 1, Outcome.DOUBT: 2, Outcome.REWORK: 3}
 
 
@@ -67,12 +68,13 @@ def judge_check(check: Check, measured: tuple[Measured, ...], settings: Settings
         by_name[limit.name].append(limit)
     found: list[tuple[Outcome, float | None, str, str]] = []
     names: list[str] = []
-    seen: list[bool] = []  # what shows in the picture speaks before what is only not proven
+    # what shows in the picture speaks before what is only suspected, or not proven
+    seen: list[int] = []
     for item in measured:
         if item.name not in by_name:
             continue
         names.append(item.name)
-        seen.append(not is_blind(item, limits, check, settings.fine))
+        seen.append(_shows(item, limits, check, settings))
         if isinstance(item, NotMeasured):
             found.append((Outcome.NOT_SEEN, None, _not_seen(check, item), OTHER_SIDE))
         else:
@@ -82,9 +84,9 @@ def judge_check(check: Check, measured: tuple[Measured, ...], settings: Settings
         missing = NotMeasured(check.name, because or "this photo does not show it")
         found.append((Outcome.NOT_SEEN, None, _not_seen(check, missing), OTHER_SIDE))
         names.append("")
-        seen.append(True)
+        seen.append(_SHOWS)
 
-    def gravity(k: int) -> tuple[int, bool, float]:
+    def gravity(k: int) -> tuple[int, int, float]:
         p = found[k][1]
         return _GRAVITY[found[k][0]], seen[k], -1.0 if p is None else -p
 
@@ -103,6 +105,15 @@ def judge_check(check: Check, measured: tuple[Measured, ...], settings: Settings
     )
 
 
+def _shows(item: Measured, limits: tuple[Limit, ...], check: Check, settings: Settings) -> int:
+    """How much of what a finding may rest on shows in the picture; more goes first."""
+    if is_blind(item, limits, check, settings.fine):
+        return 0
+    if isinstance(item, Measurement) and is_suspected(item, limits, check, settings.fine):
+        return 1
+    return _SHOWS
+
+
 def _judged(
     check: Check, item: Measurement, limits: list[Limit], settings: Settings
 ) -> tuple[Outcome, float, str, str]:
@@ -117,8 +128,8 @@ def _judged(
     p = max(0.0, 1.0 - sum(1.0 - each for each in chances))
     limit = limits[chances.index(min(chances))]
     outcome = outcome_of(p, settings)
-    if outcome is Outcome.FINE and any(chance(item, each, raw=True) <= EVEN for each in limits):
-        outcome = Outcome.DOUBT  # no table makes fine what is measured over the limit
+    if outcome is Outcome.FINE and not _within(check, item, limits, settings):
+        outcome = Outcome.DOUBT
     if outcome is Outcome.REWORK and (
         sent_back(check.name, item, limit) > settings.rework or chance(item, limit, raw=True) > EVEN
     ):
@@ -139,6 +150,20 @@ def _judged(
         return outcome, p, f"{check.title}: {suspicion_words(item, limit)}.", LOOK_CLOSELY
     text = f"{check.title}: {doubt_words(item, limit, settings)}."
     return outcome, p, text, advice(item, limit, settings)
+
+
+def _within(check: Check, item: Measurement, limits: list[Limit], settings: Settings) -> bool:
+    """Whether what is measured lies within the limits, whatever a table says of it.
+
+    No table makes fine what is measured over a limit; nor, at a limit of the workshop's own, what
+    is not measured to be within it: the tables and the second opinion know the default alone.
+    """
+    usual = {limit.value for limit in check.limits if limit.name == item.name}
+    for limit in limits:
+        seen = chance(item, limit, raw=True)
+        if seen <= EVEN or (limit.value not in usual and seen < settings.fine):
+            return False
+    return True
 
 
 def _not_seen(check: Check, item: NotMeasured) -> str:

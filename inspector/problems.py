@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from inspector.model import Finding, Outcome, Photo, Region
 
 SMALL_PHOTO_PX = 640  # long side: below it the network looks at enlarged pixels
+MOST_SEEN_PX = 500  # of a photo's long side are enough to see its colours
 GREY_LEVELS = 6  # of 255, by which the channels of a photo without colour may differ
 EDGE_SHARE = 0.005  # of the border that metal of a joint takes when the border cuts it
 _AT_EDGE = (Region.CONDUCTOR, Region.SOLDER)  # other metal is too often taken for a terminal
@@ -42,7 +43,8 @@ PROBLEMS = _table(
     Problem(
         "unproven",
         "unproven",
-        "None of these is seen, but it is not shown that this version would find them: {names}.",
+        "None of these is seen, but this version may overlook them too often to be relied on:"
+        " {names}.",
         "Look for those yourself, with a lens and from every side, before you trust the joint;"
         " another photo does not settle it.",
         Outcome.DOUBT,
@@ -123,7 +125,20 @@ PROBLEMS = _table(
         "grey",
         "The photo has no colour.",
         "Switch off the camera's black-and-white filter and take the photo again.",
-        Outcome.DOUBT,
+    ),
+    Problem(
+        "parted",
+        "parted",
+        "No wire is seen between the insulation and the terminal.",
+        "Look whether the wire is broken or cut off. If it is whole, turn the joint so that its "
+        "bare part shows, and take the photo again.",
+    ),
+    Problem(
+        "copper",
+        "copper",
+        "What lies where solder belongs has the colour of copper.",
+        "Look whether the joint is soldered at all. If it is, take the photo again in white light, "
+        "such as daylight, and nothing red or yellow beside it.",
     ),
     Problem(
         "kind",
@@ -178,10 +193,16 @@ def problem_finding(name: str, joint: int | None = None) -> Finding:
     return Finding(problem.check, problem.outcome, problem.meaning, problem.advice, joint)
 
 
+def colour_levels(photo: Photo) -> float:
+    """By how many levels of 255 the channels differ; all but the most colourful hundredth."""
+    step = 1 + max(photo.rgb.shape) // MOST_SEEN_PX
+    some = photo.rgb[::step, ::step].astype(np.int16)
+    return float(np.percentile(some.max(axis=2) - some.min(axis=2), 99))
+
+
 def colourless(photo: Photo) -> bool:
     """Whether the photo is black and white: hardly a pixel whose channels differ."""
-    some = photo.rgb[::4, ::4].astype(np.int16)
-    return float(np.percentile(some.max(axis=2) - some.min(axis=2), 99)) <= GREY_LEVELS
+    return colour_levels(photo) <= GREY_LEVELS
 
 
 def no_joint_finding(photo: Photo, labels: NDArray[np.uint8] | None) -> Finding:

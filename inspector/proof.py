@@ -24,10 +24,11 @@ from inspector.model import Check, Finding, Limit, Measured, Measurement, NotMea
 from inspector.probability import chance, probability
 from inspector.problems import problem_finding
 from inspector.uncertainty import FAR, conformance_of_z
+from inspector.wording import OTHER_SIDE
 
 EVEN = 0.5
 NOTHING = 0.998  # by the normal law from here on not even a trace shows; ours, no source
-NOT_SHOWN = "none is seen, but it is not shown that this version would find one"
+NOT_SHOWN = "none is seen, but this version may overlook them too often to be relied on"
 
 
 def vouched(
@@ -43,6 +44,16 @@ def vouched(
         check = checks.get(finding.check)
         if check is None or not _rests(finding, check, fine, traces=True):
             out.append(finding)
+            continue
+        hidden = _hidden(finding)
+        if hidden is not None:  # no opinion stands in for what this photo cannot show
+            text = f"{check.title} cannot be judged: {hidden.because}."
+            out.append(
+                replace(
+                    finding, outcome=Outcome.NOT_SEEN, text=text, remedy=OTHER_SIDE,
+                    conformance=None, about=hidden.name,
+                )
+            )  # fmt: skip
             continue
         traces = any(_is_trace(m, finding.limits, check, fine) for m in finding.measured)
         seen = "what is seen leans to sound" if traces else "nothing wrong is seen"
@@ -89,6 +100,13 @@ def unproven(
         listed = ", ".join(names)
         out.append(replace(doubt, text=doubt.text.format(names=listed)))
     return out
+
+
+def _hidden(finding: Finding) -> NotMeasured | None:
+    """What has a limit and does not show in this photo; None where all of it does."""
+    limited = {limit.name for limit in finding.limits}
+    missing = (m for m in finding.measured if isinstance(m, NotMeasured) and m.name in limited)
+    return next(missing, None)
 
 
 def _rests(finding: Finding, check: Check, fine: float, *, traces: bool = False) -> bool:

@@ -12,12 +12,14 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
+import cv2
 import numpy as np
 
 from inspector.areas import BARE, own, places
 from inspector.frame import apparent_tilt_deg
 from inspector.model import Finding, Hindrance, Job, Joint, NotMeasured, Photo, Region
-from inspector.problems import problem_finding
+from inspector.outline import pick
+from inspector.problems import colour_levels, problem_finding
 from inspector.second import log_odds
 from inspector.settings import FINE_AT
 from inspector.sharpness import edge_blur_px
@@ -45,6 +47,11 @@ GATES: Mapping[str, Gate] = MappingProxyType(
         # ours, no source: with true maps 18 of 32 wires over 50 and 2 of 264 under it look so steep
         "tilt_deg": Gate("tilt", "max", 58.0, "lengths shrink by more than a third"),
         "sleeved_share": Gate("sleeved", "max", 0.25, "a sleeve's rim may reach over the end"),
+        # ours, no source: of 351 joints in calibration photos none shows any
+        "parted_D": Gate("parted", "max", 0.1, "what is bare is wire, or its length means nothing"),
+        # ours, no source: of 351 joints in calibration photos two look so, in warm light
+        "copper_share": Gate("copper", "max", 0.5, "strands that nobody soldered look like that"),
+        "colour_levels": Gate("grey", "min", 7.0, "copper, solder and insulation differ in colour"),
         # the network's opinion, natural log of the odds: more likely so than not; ours, no source
         "steep_log_odds": Gate("tilt", "max", 0.0, "what of lengths and outlines is left misleads"),
         "pair_log_odds": Gate("two-wires", "max", 0.0, "a cup is judged by its one wire"),
@@ -62,6 +69,11 @@ BESIDE_D = 1.5  # how far beyond the lip the terminal still belongs to the joint
 CORE_D = 0.15  # half-width of the strip along the axis that something must fill
 MARGIN_D = 0.1
 RIM_D, WIDEST_CUP_D, FEWEST_RIM = 0.1, 0.9, 10  # the rim of a cup about its lip
+BUNDLE_D = 0.3  # half-width of the strip in which bare wire lies
+WIRE = (
+    Region.INSULATION, Region.CONDUCTOR, Region.SOLDER, Region.TERMINAL, Region.STRAND
+)  # fmt: skip
+COPPER_RED, COPPER_B = (8, 35), 20  # CIELAB a* and b* from which metal is copper's; ours, no source
 FULL_RIM = 1.2  # a rounded rim reaches back by less; from scenes of known tilt
 
 
@@ -71,7 +83,9 @@ def measures(photo: Photo, joint: Joint) -> Mapping[str, float]:
     blur_D: standard deviation of the edges' blur in D. clipped_share: of the metal, all channels
     at least 250. metal_level: median of the metal's brightest channel, 0..255. d_photo_px: D.
     cut_share: of the metal near the lip, at the picture's edge. hidden_share, sleeved_share: of
-    the strip along the axis between insulation and cup. tilt_deg: the wire's tilt out of
+    the strip along the axis between insulation and cup. parted_D: longest stretch between both
+    that shows no wire, D. copper_share: of the solder, as red and yellow as bare copper.
+    colour_levels: by which a pixel's channels differ, of 255. tilt_deg: the wire's tilt out of
     the picture, the best guess: its uncertainty grows with it. steep_log_odds, pair_log_odds:
     what the network says against such a tilt and against a second wire in the cup, natural log.
     """
@@ -86,6 +100,9 @@ def measures(photo: Photo, joint: Joint) -> Mapping[str, float]:
         found["metal_level"] = float(np.median(pixels.max(axis=1)))
         found["cut_share"] = _cut_share(photo, joint, metal)
     found |= _strip(joint)
+    found["parted_D"] = _parted_d(joint)
+    found["copper_share"] = _copper_share(joint)
+    found["colour_levels"] = colour_levels(photo)
     tilt, _ = apparent_tilt_deg(joint)
     found["tilt_deg"] = max(tilt, _cup_tilt_deg(joint))
     for name, hindrance in _HINDRANCES.items():
@@ -121,6 +138,29 @@ def _cut_share(photo: Photo, joint: Joint, metal: np.ndarray) -> float:
     edge = EDGE_PX + joint.patch.step / 2
     at_edge = (x < edge) | (y < edge) | (x > wide - 1 - edge) | (y > high - 1 - edge)
     return float(at_edge.mean())
+
+
+def _parted_d(joint: Joint) -> float:
+    """The longest stretch from the insulation's end to the lip where nothing of a wire shows, D."""
+    lip = float(joint.to_frame(np.array([joint.lip]))[0, 0])
+    s = np.arange(0.5, lip * joint.d_px) / joint.d_px
+    t = np.arange(-BUNDLE_D, BUNDLE_D, 1.0 / joint.d_px)
+    grid = np.stack(np.meshgrid(s, t, indexing="ij"), axis=-1)
+    seen = np.isin(pick(joint.patch.labels, joint.from_frame(grid.reshape(-1, 2))), WIRE)
+    gone = ~seen.reshape(len(s), len(t)).any(axis=1)
+    turns = np.flatnonzero(np.diff(np.concatenate([[0], gone.astype(int), [0]])))
+    runs = turns[1::2] - turns[::2]
+    return float(runs.max(initial=0)) / joint.d_px
+
+
+def _copper_share(joint: Joint) -> float:
+    """Share of the joint's solder that has the colour of bare copper; 0 without solder."""
+    solder = own(joint, Region.SOLDER)
+    if not solder.any():
+        return 0.0
+    lab = cv2.cvtColor(joint.patch.rgb[solder][None], cv2.COLOR_RGB2LAB).astype(int) - 128
+    red, yellow = lab[0, :, 1], lab[0, :, 2]
+    return float(((red >= COPPER_RED[0]) & (red <= COPPER_RED[1]) & (yellow >= COPPER_B)).mean())
 
 
 def _strip(joint: Joint) -> dict[str, float]:
@@ -160,8 +200,8 @@ def examine(photo: Photo, joint: Joint) -> tuple[Mapping[str, float], tuple[Find
     findings = []
     for name, value in found.items():
         gate = GATES[name]
-        bad = value > gate.value if gate.sense == "max" else value < gate.value
-        if bad:
+        good = value <= gate.value if gate.sense == "max" else value >= gate.value
+        if not good:  # nan is no good either
             findings.append(problem_finding(gate.problem, joint.number))
     return found, tuple(findings)
 

@@ -30,8 +30,9 @@ MOST_WINDOWS = 8  # keeps one look within a few seconds, however crowded the pho
 
 
 def run(source: Photo | bytes | str | Path, job: Job, settings: Settings) -> Inspection:
-    """All stages on one photo; see inspector.look.look."""
+    """All stages on one photo; see inspector.look.look. SettingsError for an unknown limit."""
     started = perf_counter()
+    checks.check_limits(settings.limits)
     photo = read_photo(source)
     patches, joints = _find(photo, job.kind)
     quality: list[Mapping[str, float]] = []
@@ -98,8 +99,7 @@ def _find(photo: Photo, kind: str) -> tuple[tuple[Patch, ...], tuple[Joint, ...]
     windows = plan_windows(rough, photo)[:MOST_WINDOWS]
     patches = [_close(photo, window) for window in windows]
     close = [find_joints(patch, kind, (wide, high)) for patch in patches]
-    for window in misjudged(windows, close):  # D was not what the whole photo suggested
-        index = next(k for k, old in enumerate(windows) if old.center == window.center)
+    for index, window in misjudged(windows, close):  # D was not what the whole photo suggested
         patches[index] = _close(photo, window)
         close[index] = find_joints(patches[index], kind, (wide, high))
     joints = match(rough, [joint for found in close for joint in found])

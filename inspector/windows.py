@@ -22,6 +22,7 @@ MISJUDGED = 1.4  # factor on D from which a window is taken again
 SHARED = 1.15  # a shared window may be this much larger: a little scale for a run of the network
 WEAK = 0.45  # what is less sure, and seen close up only, is not judged
 SAME_D = 0.6  # lips nearer than this are one joint
+SHOWN = ("two-wires", "covered", "sleeved")  # problems of the joint, not of its window
 
 
 class Window(NamedTuple):
@@ -88,8 +89,12 @@ def match(coarse: Sequence[Joint], close: Sequence[Joint]) -> tuple[Joint, ...]:
     """
     kept: list[Joint] = []
     for joint in sorted(_whole(close), key=_merit, reverse=True):
-        if not any(_same(joint, other) for other in kept):
+        twin = next((k for k, other in enumerate(kept) if _same(joint, other)), None)
+        if twin is None:
             kept.append(joint if _borne_out(joint, coarse) else _named(joint, "unsure"))
+        elif joint.sure >= kept[twin].sure:  # another window does not take away what this one shows
+            for problem in (name for name in joint.problems if name in SHOWN):
+                kept[twin] = _named(kept[twin], problem)
     for joint in _whole(coarse):
         if not any(_same(joint, other) for other in kept):
             kept.append(_named(joint, "lost"))
@@ -119,19 +124,21 @@ def _whole(joints: Sequence[Joint]) -> list[Joint]:
     return [joint for joint in joints if SPOT not in joint.problems]
 
 
-def misjudged(windows: Sequence[Window], close: Sequence[Sequence[Joint]]) -> list[Window]:
-    """Windows to take again because D there is not what the whole photo suggested.
+def misjudged(
+    windows: Sequence[Window], close: Sequence[Sequence[Joint]]
+) -> list[tuple[int, Window]]:
+    """Windows to take again because D there is not what the whole photo suggested, and their index.
 
     close: the joints found in each window, in the order of `windows`.
     """
     again = []
-    for window, joints in zip(windows, close, strict=True):
+    for index, (window, joints) in enumerate(zip(windows, close, strict=True)):
         sizes = [joint.d_px * joint.patch.step for joint in joints]
         if not sizes:
             continue
         d_px = float(np.median(sizes))
         if not 1 / MISJUDGED < d_px / window.d_px < MISJUDGED:
-            again.append(Window(window.center, d_px, WHOLE_D * d_px))
+            again.append((index, Window(window.center, d_px, WHOLE_D * d_px)))
     return again
 
 

@@ -227,11 +227,22 @@ def test_the_same_joint_in_two_patches_is_one():
     assert "lost" in lost[0].problems
 
 
+@pytest.mark.parametrize(("sure", "carried"), [(0.9, True), (0.3, False)])
+def test_a_second_window_does_not_take_away_what_a_surer_one_shows(sure, carried):
+    patch = draw([Cup(end=MIDDLE)], 40, SQUARE)
+    (plain,) = coarse = find_joints(patch, "cup")
+    plain = replace(plain, sure=0.6)
+    shown = replace(plain, sure=sure, problems=("two-wires", "cropped"))
+    (kept,) = match(coarse, (plain, shown))
+    assert kept.problems == (("two-wires",) if carried else ())
+
+
 def test_a_window_with_d_far_off_is_taken_again():
     joints = find_joints(draw([Cup(end=MIDDLE)], 40, SQUARE), "cup")
     good, bad = Window((200, 200), 40, 267), Window((200, 200), 62, 413)
     assert misjudged([good], [joints]) == []
-    (again,) = misjudged([bad], [joints])
+    ((index, again),) = misjudged([bad], [joints])
+    assert index == 0
     assert again.d_px == pytest.approx(40, rel=0.03)
 
 

@@ -2,13 +2,16 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from hypothesis import given, strategies as st
 from scipy.stats import norm
 
-from inspector import proof, uncertainty, verdict, wording
-from inspector.model import Measurement, NotMeasured, Outcome, Quantity
+from inspector import checks, look, proof, uncertainty, verdict, wording
+from inspector.errors import SettingsError
+from inspector.model import Job, Measurement, NotMeasured, Outcome, Quantity
 from inspector.one_check import judge_check, outcome_of
+from inspector.photo import make_photo
 from inspector.probability import conformance
 from inspector.settings import Settings
 from inspector.uncertainty import Calibration
@@ -62,6 +65,26 @@ def test_own_limits_replace_the_default():
     finding = judge_check(a_check(), (measured(2.5),), own)
     assert finding.outcome is Outcome.FINE
     assert finding.limits[0].value == 3.0
+
+
+def test_at_a_limit_of_ones_own_no_table_makes_fine_what_is_not_measured_to_be_so(monkeypatch):
+    table(monkeypatch, {"a-check.gap": 0.99})  # made for the usual limit of 2 D
+    for limit, outcome in ((2.0, Outcome.FINE), (1.95, Outcome.DOUBT), (2.2, Outcome.FINE)):
+        own = Settings(limits={"a-check.gap": limit})
+        assert judge_check(a_check(), (measured(1.9),), own).outcome is outcome
+
+
+def test_a_mistyped_limit_is_refused_with_the_right_name():
+    checks.check_limits(["insulation-gap.gap", "fillet.convexity-left"])
+    with pytest.raises(SettingsError, match="No check has a limit named"):
+        checks.check_limits(["insulation_gap.gap"])
+    with pytest.raises(SettingsError) as caught:
+        look(
+            make_photo(np.zeros((64, 64, 3), np.uint8), "a.png"),
+            Job(),
+            Settings(limits={"stray-strand.lenght": 1}),
+        )
+    assert "stray-strand.length" in str(caught.value)
 
 
 def test_words_carry_number_limit_and_unit():

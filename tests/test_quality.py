@@ -18,7 +18,7 @@ from inspector.quality import (
     unsure,
 )
 from inspector.sharpness import edge_blur_px
-from tests.defects import Drawing, box, changed, view
+from tests.defects import COLOURS, Drawing, box, changed, view
 
 PLAIN = Drawing(end=(150, 210))
 
@@ -43,8 +43,8 @@ def blurred(sigma, noise=0.0, texture=0.0, seed=3):
     return use
 
 
-def photo_of(drawing):
-    return Photo("a.jpg", np.zeros((drawing.side, drawing.side, 3), np.uint8))
+def photo_of(drawing, colour=(200, 120, 40)):
+    return Photo("a.jpg", np.full((drawing.side, drawing.side, 3), colour, np.uint8))
 
 
 def names(drawing, rgb=None):
@@ -137,6 +137,29 @@ def test_covered_and_sleeved():
     sleeve = changed(PLAIN, regions=((Region.SLEEVE, [box(-0.3, 0.8, -0.6, 0.6)]),))
     found = examine(photo_of(sleeve), joint_of(sleeve))[1]
     assert PROBLEMS["sleeved"].meaning in {f.text for f in found}
+
+
+@pytest.mark.parametrize("long", [0.05, 0.3])
+def test_a_wire_that_is_parted_from_its_cup_is_not_judged(long):
+    cut = changed(PLAIN, regions=((Region.BACKGROUND, [box(0.3, 0.3 + long, -0.5, 0.5)]),))
+    assert measures(photo_of(cut), joint_of(cut))["parted_D"] == pytest.approx(long, abs=0.015)
+    assert ("parted" in names(cut)) == (long > 0.1)
+
+
+def test_what_looks_like_solder_in_the_colour_of_copper_is_not_judged():
+    def coppery(rgb):
+        changed_rgb = rgb.copy()
+        changed_rgb[(rgb == COLOURS[Region.SOLDER]).all(axis=2)] = COLOURS[Region.CONDUCTOR]
+        return changed_rgb
+
+    assert measures(photo_of(PLAIN), joint_of(PLAIN))["copper_share"] == 0.0
+    assert measures(photo_of(PLAIN), joint_of(PLAIN, coppery))["copper_share"] == 1.0
+    assert "copper" in names(PLAIN, coppery)
+
+
+def test_a_photo_without_colour_is_not_judged():
+    found = examine(photo_of(PLAIN, (90, 92, 95)), joint_of(PLAIN))[1]
+    assert [f.check for f in found] == ["grey"]
 
 
 def test_findings_of_a_joint_bear_its_number_and_stop_it():

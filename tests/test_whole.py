@@ -9,7 +9,7 @@ from scipy.stats import binomtest, norm
 from inspector import uncertainty, whole
 from inspector.checks import registry
 from inspector.kinds import registry as kinds
-from inspector.model import Fault, Faults, Outcome, Verdict
+from inspector.model import Fault, Faults, NotMeasured, Outcome, Verdict
 from inspector.one_check import judge_check
 from inspector.passing import rests_on
 from inspector.proof import vouched, would_pass_words
@@ -145,6 +145,20 @@ def test_what_is_measured_counts_however_sound_the_joint_looks(monkeypatch):
         finding = next(f for f in found.findings if f.check == "insulation-gap")
         assert finding.outcome is outcome
         assert found.verdict is not Verdict.PASS
+
+
+@pytest.mark.parametrize("level", [-8.0, -5.0, -3.0])
+def test_what_does_not_show_is_not_vouched_for(monkeypatch, level):
+    # the end is hidden, so that nobody can say whether it is ragged
+    table(monkeypatch, {"insulation-damage.char": 0.8})
+    fitted(monkeypatch, [], 1000)
+    check = registry()["insulation-damage"]
+    char = replace(measured(0.0, name="char", u=0.01), second=level)
+    hidden = NotMeasured("ragged", "the insulation's end does not show across the wire")
+    finding = judge_check(check, (char, hidden), S)
+    (found,) = vouched([finding], registry(), S.fine, 0.01)
+    assert found.outcome is Outcome.NOT_SEEN
+    assert "does not show across the wire" in found.text
 
 
 def test_a_workshop_may_ask_for_more():

@@ -8,14 +8,16 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
+from difflib import get_close_matches
 from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from inspector.errors import SettingsError
 from inspector.model import Check
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
 
 @cache
@@ -39,3 +41,20 @@ def registry() -> Mapping[str, Check]:
             raise ValueError(message)
         found[check.name] = check
     return MappingProxyType(dict(sorted(found.items())))
+
+
+def check_limits(names: Iterable[str]) -> None:
+    """Raise SettingsError for a limit, "check.measurement", that no check has.
+
+    A mistyped one would leave the usual limit in force without a word.
+    """
+    known = {
+        f"{check.name}.{limit.name}" for check in registry().values() for limit in check.limits
+    }
+    for name in names:
+        if name not in known:
+            near = get_close_matches(name, sorted(known), n=1)
+            advice = (
+                f"Did you mean {near[0]}?" if near else f"Use one of: {', '.join(sorted(known))}."
+            )
+            raise SettingsError(f"No check has a limit named {name}.", advice)

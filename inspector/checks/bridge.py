@@ -38,7 +38,7 @@ from inspector.areas import (
     outline,
     own,
 )
-from inspector.marks import blobs, sureness
+from inspector.marks import Thing, blobs, most_telling, sureness
 from inspector.model import (
     Check,
     Evidence,
@@ -94,11 +94,12 @@ def _marked(view: View, bare: Mask) -> Measurement:
     floor = RESOLVED_PX * ruler(view, in_d=True).coarse_px
     best, u, sure = 0.0, floor, 1.0
     shown: tuple[Evidence, ...] = ()
-    for blob in blobs(joint, Mark.BRIDGE, near):
-        extent = extent_d(joint, blob.mask)
-        if extent * blob.probability > best * sure or not shown:
-            best, u, sure = extent, math.sqrt(2) * EDGE_PX / joint.d_px, blob.probability
-            shown = (outline(joint, blob.mask),)
+    edges = math.sqrt(2) * EDGE_PX / joint.d_px
+    areas = blobs(joint, Mark.BRIDGE, near)
+    if areas:
+        things = [Thing(extent_d(joint, blob.mask), edges, blob.probability) for blob in areas]
+        named, sure = most_telling(things, LIMIT_D)
+        best, u, shown = things[named].size, edges, (outline(joint, areas[named].mask),)
     found = quantity(f"{NAME}.bridge", best, "D", {"edges, or none": u})
     return Measurement("bridge", found, shown, sure)
 

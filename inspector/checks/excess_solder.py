@@ -59,6 +59,7 @@ FEWEST, SLOPE, SLOPE_U = 6, 0.25, 0.15  # points for a line; what it may lean, h
 LIP_D = 0.1  # the lip may lie this much nearer at the side than on the axis
 WIRE_D = 0.5  # how far from the axis solder lies on this wire; farther out it is seen past it
 OUTLINE_PX = 0.5
+SURPLUS = 6.0  # % of D squared
 RUN_PX = 3.0  # a bulge narrower than this is a spike, not excess
 
 
@@ -109,8 +110,7 @@ def _outside(joint: Joint) -> Measured:
     _, u_line = rectified(value, float(np.hypot(u_line, edge)))
     value = max(0.0, value)
     parts = {
-        "edge": edge,
-        "terminal": u_line,
+        "outlines": u_line,
         "D": value * joint.d_standard_uncertainty_px / joint.d_px,
     }
     evidence: tuple[Evidence, ...] = ()
@@ -148,7 +148,8 @@ def _terminal_line(rim: Rim, lip_s: float) -> tuple[float, float, float] | None:
     if fit is None:
         return None
     if abs(fit.slope) > SLOPE or fit.u_slope > SLOPE_U:  # too short or too uneven to lean a line on
-        return float(np.median(t)), 0.0, float(np.hypot(fit.scatter, 0.02))
+        level = float(np.median(t))  # a wall that flares is no level, and the spread says so
+        return level, 0.0, float(np.hypot(np.std(t - level), 0.02))
     return fit.offset, fit.slope, float(np.hypot(fit.u_offset, fit.scatter / 2))
 
 
@@ -191,7 +192,8 @@ def _surplus(view: View) -> Measured:
     """Area marked as surplus: outside the terminal's outline, or hiding the conductor."""
     joint = view.joint
     near = own(joint, Region.SOLDER, Region.TERMINAL, Region.CONDUCTOR, Region.INSULATION)
-    mask, presence = marked(joint, Mark.SURPLUS, near & ~theirs(view))
+    allowed = SURPLUS / 100.0 * joint.d_px**2
+    mask, presence = marked(joint, Mark.SURPLUS, near & ~theirs(view), allowed)
     return _share(joint, mask, "surplus", presence)
 
 
@@ -221,7 +223,7 @@ LIMITS = (
     Limit(
         "surplus",
         "max",
-        6.0,
+        SURPLUS,
         "%",
         "NASA hand-soldering training; the share is house",
         "quoted",

@@ -43,6 +43,7 @@ from inspector.uncertainty import quantity
 
 PEAK_PX = 0.9  # standard uncertainty of each peak's place along the axis
 FREE_TILT_DEG = 18.0  # tilt up to which the shortening is taken as equally likely
+EMBEDDED = 1.0  # % of D squared that counts as a trace
 PROBLEMS = {
     "cropped": "the photo's edge cuts the joint",
     "covered": "something covers the bare length",
@@ -107,8 +108,8 @@ def _embedded(view: View) -> Measured:
     """Insulation in the solder, or solder over the insulation, in % of D squared."""
     joint = view.joint
     near = own(joint, Region.INSULATION, Region.SOLDER, Region.CONDUCTOR, Region.TERMINAL)
-    mask, presence = marked(joint, Mark.EMBED, near & ~theirs(view))
     square = joint.d_px**2
+    mask, presence = marked(joint, Mark.EMBED, near & ~theirs(view), EMBEDDED / 100.0 * square)
     area = 100.0 * float(mask.sum()) / square
     rim = float(np.sqrt(mask.sum())) * 4.0
     parts = {"edge": 100.0 * 0.5 * rim / square, "floor": 0.15}
@@ -141,7 +142,7 @@ LIMITS = (
     Limit(
         "embedded",
         "max",
-        1.0,
+        EMBEDDED,
         "%",
         "NASA-STD-8739.3 9.1.2; the share is house",
         "seen",

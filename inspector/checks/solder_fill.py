@@ -19,6 +19,7 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
+from scipy.ndimage import binary_fill_holes
 
 from inspector.areas import outline
 from inspector.model import (
@@ -79,6 +80,7 @@ def _near_lip(view: View) -> Mask:
     joint = view.joint
     kernel = np.ones((5, 5), np.uint8)
     near = cv2.morphologyEx(joint.own.astype(np.uint8), cv2.MORPH_CLOSE, kernel) > 0
+    near = np.asarray(binary_fill_holes(near), bool)  # a void seen as ground is a void
     ys, xs = np.nonzero(near)
     frame = joint.to_frame(np.stack([xs, ys], axis=1).astype(float))
     lip_s = float(joint.to_frame(np.array([joint.lip]))[0, 0])

@@ -28,7 +28,7 @@ import cv2
 import numpy as np
 
 from inspector.areas import BARE, around, border_points, line, mine, nearest, outline, own
-from inspector.marks import Blob, blobs
+from inspector.marks import Blob, Thing, blobs, most_telling
 from inspector.model import (
     Check,
     Fault,
@@ -69,7 +69,12 @@ def measure(view: View) -> tuple[Measured, ...]:
     if not found:
         none = quantity(f"{NAME}.{name}", 0.0, unit.unit, {"detail": floor, "wire size": spread})
         return (Measurement(name, none),)
-    tallest, foot, ends, blob = max(found, key=lambda item: item[0] * item[3].probability)
+    heights = [
+        Thing(tall * unit.per_px, EDGE_PX * unit.per_px, blob.probability)
+        for tall, _, _, blob in found
+    ]
+    named, presence = most_telling(heights, unit.of_mm(LIMIT_MM))
+    tallest, foot, ends, blob = found[named]
     height = tallest * unit.per_px
     parts = {
         "edges": EDGE_PX * unit.per_px,
@@ -79,7 +84,7 @@ def measure(view: View) -> tuple[Measured, ...]:
     }
     evidence = (line(joint, ends, dimension=True), outline(joint, blob.mask))
     size = quantity(f"{NAME}.{name}", height, unit.unit, parts)
-    return (Measurement(name, size, evidence, blob.probability),)
+    return (Measurement(name, size, evidence, presence),)
 
 
 def _height(blob: Blob, bare: Mask) -> tuple[float, float, Points, Blob]:

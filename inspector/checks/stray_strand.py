@@ -32,6 +32,7 @@ import numpy as np
 from scipy.spatial import KDTree
 
 from inspector.areas import BARE, border_points, line, nearest, others_points, own
+from inspector.marks import Thing, most_telling
 from inspector.model import (
     Check,
     Evidence,
@@ -90,10 +91,14 @@ def _longest(found: tuple[Strand, ...], view: View, unit: Ruler) -> Measurement:
     if not found:
         parts = {"too thin to see": blind, "wire size": unit.spread(LIMIT_MM)}
         return Measurement(name, quantity(f"{NAME}.{name}", 0.0, unit.unit, parts))
-    best = max(found, key=lambda s: s.probability * s.length_px)
-    full = best.length_px * unit.per_px
+    things = [
+        Thing(s.length_px * unit.per_px, _trace(s.length_px * unit.per_px, unit), s.probability)
+        for s in found
+    ]
+    named, presence = most_telling(things, unit.of_mm(LIMIT_MM))
+    best, full = found[named], things[named].size
     parts = {
-        "trace": math.hypot(TRACE_PX * unit.per_px, TRACE_SHARE * full),
+        "trace": things[named].u,
         "scale": unit.relative * full,
         "tuft": CLOUD_SHARE * full if best.cloud else 0.0,
         "wire size": unit.spread(LIMIT_MM),
@@ -102,7 +107,12 @@ def _longest(found: tuple[Strand, ...], view: View, unit: Ruler) -> Measurement:
     }
     evidence = tuple(line(view.joint, s.path) for s in found)
     length = quantity(f"{NAME}.{name}", full, unit.unit, parts)
-    return Measurement(name, length, evidence, best.probability)
+    return Measurement(name, length, evidence, presence)
+
+
+def _trace(full: float, unit: Ruler) -> float:
+    """Standard uncertainty of a traced length, in the unit."""
+    return math.hypot(TRACE_PX * unit.per_px, TRACE_SHARE * full)
 
 
 def _reach(found: tuple[Strand, ...], view: View, unit: Ruler) -> Measurement:
@@ -135,7 +145,11 @@ def _poles(found: tuple[Strand, ...], view: View, unit: Ruler) -> list[Measured]
     gaps = [nearest(s.path, theirs) for s in seen]
     roots = [nearest(s.path[:1], theirs) for s in seen]
     margins = [root[0] - s.length_px for root, s in zip(roots, seen, strict=True)]
-    tip, worst = int(np.argmin([g[0] for g in gaps])), int(np.argmin(margins))
+    tip = int(np.argmin([g[0] for g in gaps]))
+    reaching = [
+        Thing(-margin, 2 * TRACE_PX, s.probability) for margin, s in zip(margins, seen, strict=True)
+    ]
+    worst, presence = most_telling(reaching, 0.0)
     edge = {"edges": 2 * TRACE_PX * unit.per_px}
     distance = quantity(
         f"{NAME}.{unit.name('to-next-pole')}", gaps[tip][0] * unit.per_px, unit.unit, edge
@@ -153,7 +167,7 @@ def _poles(found: tuple[Strand, ...], view: View, unit: Ruler) -> list[Measured]
             "pole-margin",
             quantity(f"{NAME}.pole-margin", margin, "D", share),
             there,
-            seen[worst].probability,
+            presence,
         ),
     ]
 

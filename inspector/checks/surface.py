@@ -27,7 +27,7 @@ from __future__ import annotations
 import numpy as np
 
 from inspector.areas import around, extent_d, outline, own, theirs
-from inspector.marks import Blob, blobs
+from inspector.marks import Blob, Thing, blobs, most_telling, telling_area
 from inspector.model import (
     Check,
     Evidence,
@@ -72,29 +72,27 @@ def measure(view: View) -> tuple[Measured, ...]:
 
 
 def _rough(view: View, solder: Mask, found: list[Blob]) -> Measurement:
-    """Share of the solder that is marked; present with the areas' mean certainty."""
+    """Share of the solder that is marked, as far as it speaks most against the joint."""
     detail = LIMIT_ROUGH / SEEN * TEXTURE_D_PX * ruler(view, in_d=True).coarse_px
-    shares = [100.0 * float((blob.mask & solder).sum()) / float(solder.sum()) for blob in found]
-    total = sum(shares)
-    sure = (
-        sum(b.probability * s for b, s in zip(found, shares, strict=True)) / total if total else 1
-    )
+    allowed = LIMIT_ROUGH / 100.0 * float(solder.sum())
+    mask, sure, shown = telling_area(found, solder, allowed)
+    total = 100.0 * float(mask.sum()) / float(solder.sum())
     parts = {"detail": max(0.0, detail - total), "edges": EDGE_SHARE * total}
-    evidence = tuple(outline(view.joint, blob.mask) for blob in found)
+    evidence = tuple(outline(view.joint, blob.mask) for blob in shown)
     rough = quantity(f"{NAME}.rough", total, "%", parts)
-    return Measurement("rough", rough, evidence, float(sure))
+    return Measurement("rough", rough, evidence, sure)
 
 
 def _hole(view: View, found: list[Blob]) -> Measurement:
-    """Longest side of the largest hole or crack, D."""
+    """Extent of the largest hole or crack, D."""
     joint, unit = view.joint, ruler(view, in_d=True)
     blur = HOLE_PX * unit.coarse_px
     evidence: tuple[Evidence, ...] = ()
     best, sure = 0.0, 1.0
-    for blob in found:
-        size = extent_d(joint, blob.mask)
-        if size * blob.probability > best * sure or not evidence:
-            best, sure, evidence = size, blob.probability, (outline(joint, blob.mask),)
+    if found:
+        things = [Thing(extent_d(joint, blob.mask), blur, blob.probability) for blob in found]
+        named, sure = most_telling(things, LIMIT_HOLE_D)
+        best, evidence = things[named].size, (outline(joint, found[named].mask),)
     hole = quantity(f"{NAME}.hole", best, "D", {"edges, or none": blur})
     return Measurement("hole", hole, evidence, sure)
 

@@ -68,6 +68,16 @@ def _underfill(rng: Rng, s: JointSpec, q: float) -> JointSpec:
     return _plant(s, "solder-fill", "under-filled", q)
 
 
+def _unsoldered(rng: Rng, s: JointSpec, q: float) -> JointSpec:
+    """The pole that was forgotten: the wire lies in its cup, bare or tinned, and that is all."""
+    tinned = 0.0 if rng.random() < 0.6 else float(rng.choice([1.0, 1.3]))
+    s = replace(
+        s, supply=False, cover=False, tinned=tinned, seat=float(np.clip(1.0 - 0.5 * q, 0.3, 1)),
+        flux=0.0, dome_mm=0.0, spikes=(), holes=(), blobs=(), dry=(),
+    )  # fmt: skip
+    return _plant(s, "solder-fill", "not soldered", 1.0)
+
+
 def _unseated(rng: Rng, s: JointSpec, q: float) -> JointSpec:
     seat = float(0.8 - 0.65 * q)
     cover = bool(rng.random() < 0.4)
@@ -219,6 +229,7 @@ DEFECTS: dict[str, Defect] = {
     "embed": _embed,
     "underfill": _underfill,
     "unseated": _unseated,
+    "unsoldered": _unsoldered,
     "dry": _dry,
     "beaded": _beaded,
     "excess": _excess,

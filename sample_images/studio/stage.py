@@ -19,6 +19,8 @@ Rng = np.random.Generator
 Array = NDArray[np.float64]
 
 
+APART = ("unsoldered",)  # drawn by itself, so that other poles stay as they were
+WITHOUT_SOLDER = ("stray", "long-gap", "birdcage", "char", "melted")  # what may be wrong besides
 CLUSTERS = ("bridge", "near-bridge", "melted-housing")
 
 
@@ -30,7 +32,7 @@ def draw_defects(
     rng: Rng, poles: int, share_bad: float, *, several: bool = False
 ) -> tuple[tuple[str, ...], ...]:
     """Names of defects per pole; each pole is bad with probability share_bad, mostly by one."""
-    names = list(DEFECTS)
+    names = [name for name in DEFECTS if name not in APART]
     weights = np.array(
         [
             2.2
@@ -85,6 +87,30 @@ def _pose(yaw: float, pitch: float, roll: float, at: Array) -> Array:
     return m
 
 
+def _of_each_pole(
+    rng: Rng, ask: Request, connector_number: int, poles: int
+) -> tuple[tuple[str, ...], ...]:
+    """Names of defects for each pole of a connector: those asked for, or drawn."""
+    defects = (
+        ask.defects
+        if ask.defects is not None and connector_number == 0
+        else draw_defects(rng, poles, ask.share_bad, several=ask.several)
+    )
+    defects = (defects + ((),) * poles)[:poles]
+    if ask.share_stray > 0:  # the rarest pixels of all: training needs more of them
+        defects = tuple(
+            d if "stray" in d or rng.random() > ask.share_stray else ("stray", *d) for d in defects
+        )
+    if ask.share_unsoldered > 0:
+        own = np.random.default_rng([ask.seed, 5, connector_number])
+        forgotten = own.random(poles) < ask.share_unsoldered
+        defects = tuple(
+            ("unsoldered", *(n for n in names if n in WITHOUT_SOLDER)) if missed else names
+            for names, missed in zip(defects, forgotten, strict=True)
+        )
+    return defects
+
+
 def stage(rng: Rng, ask: Request) -> tuple[list[JointModel], list[Part], list[dict[str, Any]]]:
     """Connectors on the bench or held, in world coordinates, joints numbered through."""
     joints: list[JointModel] = []
@@ -100,17 +126,7 @@ def stage(rng: Rng, ask: Request) -> tuple[list[JointModel], list[Part], list[di
         poles = (
             ask.poles if ask.poles and k == 0 else int(rng.choice([1, 2, 3], p=[0.42, 0.4, 0.18]))
         )
-        defects = (
-            ask.defects
-            if ask.defects is not None and k == 0
-            else draw_defects(rng, poles, ask.share_bad, several=ask.several)
-        )
-        defects = (defects + ((),) * poles)[:poles]
-        if ask.share_stray > 0:  # the rarest pixels of all: training needs more of them
-            defects = tuple(
-                d if "stray" in d or rng.random() > ask.share_stray else ("stray", *d)
-                for d in defects
-            )
+        defects = _of_each_pole(rng, ask, k, poles)
         housed = poles > 1 or rng.random() < 0.45
         sleeve = "over" if ask.fate == "sleeved" else str(rng.choice(["", "back"], p=[0.8, 0.2]))
         wide = ask.width / ask.d_px * 4.0

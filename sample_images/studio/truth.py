@@ -149,7 +149,7 @@ def joint_truth(model: JointModel, number: int, camera: Camera, buffers: Buffers
     where: dict[str, Place] = {}
     values: dict[str, Any] = {
         "gap_D": float((lip - end) @ axis / d_px), "gap_true_mm": spec.gap_mm, "awg": spec.awg,
-        "fill": areas.fill(),
+        "fill": areas.fill() if spec.supply else 0.0,  # that nobody soldered shows from every side
     }  # fmt: skip
     wet, where["wetting"] = wetting(model, camera, buffers)
     values |= wet

@@ -141,6 +141,24 @@ def test_ragged_end(angle):
         assert outcome(insulation_damage, drawing) is Outcome.REWORK
 
 
+IN_THE_MIDDLE, ONE_SIDE = (-0.25, 0.05), (0.1, 0.5)
+
+
+@pytest.mark.parametrize("angle", ANGLES)
+@pytest.mark.parametrize(
+    ("where", "deep"),
+    # shallower ones at a side may be a wire cut at a slant
+    [(IN_THE_MIDDLE, d) for d in (0.5, 0.78, 0.82, 1.2)]
+    + [(ONE_SIDE, d) for d in (0.78, 0.82, 1.2)],
+)
+def test_no_tear_is_so_deep_that_it_is_not_seen(angle, where, deep):
+    torn = changed(PLAIN, angle_deg=angle, notch=(box(-deep, 0.0, *where),))
+    if where == IN_THE_MIDDLE:  # the strands show in it
+        torn = changed(torn, regions=((Region.CONDUCTOR, [box(-deep, 0.0, -0.2, 0.05)]),))
+    assert measured(insulation_damage, torn)["ragged"].quantity.value > 0.25
+    assert outcome(insulation_damage, torn) is not Outcome.FINE
+
+
 def test_the_face_of_the_end_with_the_wire_before_it_is_not_ragged():
     # the tube's end turned toward the lens: its far rim bows out, the wire hides it in the middle
     t = np.linspace(-0.499, 0.499, 80)

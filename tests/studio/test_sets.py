@@ -10,9 +10,9 @@ import sys
 import numpy as np
 import pytest
 
-from sample_images.studio import connector, demo, materials, sample, sets, worker
+from sample_images.studio import connector, demo, materials, part, sample, sets, stage, worker
 from sample_images.studio.defects import DEFECTS, with_defects
-from sample_images.studio.request import FATES, SEEDS, UNUSABLE
+from sample_images.studio.request import FATES, SEEDS, UNUSABLE, Request
 from sample_images.studio.stage import draw_defects
 
 
@@ -136,6 +136,35 @@ def test_poles_are_bad_as_often_as_asked(share):
     got = draw_defects(np.random.default_rng(1), 3, share)
     wrong = [set(names) & set(DEFECTS) for names in got]
     assert all(bool(w) == bool(share) for w in wrong)
+
+
+def test_forgotten_poles_are_drawn_apart_and_leave_the_others_as_they_were():
+    missed = 0
+    for seed in range(60):
+        asked = [
+            Request(seed, "train", share_bad=0.7, several=True, share_unsoldered=share)
+            for share in (0.0, 0.3)
+        ]
+        before, after = (stage._of_each_pole(np.random.default_rng(seed), a, 0, 3) for a in asked)
+        for was, now in zip(before, after, strict=True):
+            assert "unsoldered" not in was
+            if "unsoldered" in now:
+                missed += 1
+                assert set(now[1:]) <= set(was) & set(stage.WITHOUT_SOLDER)
+            else:
+                assert now == was
+    assert missed == pytest.approx(0.3 * 180, abs=3 * (180 * 0.3 * 0.7) ** 0.5)
+    assert sets.request("train", 1).share_unsoldered > 0
+
+
+def test_a_forgotten_pole_has_no_solder_and_its_cup_is_not_filled():
+    rng = np.random.default_rng(4)
+    made = connector.make(rng, "train", 1, (("unsoldered",),), housed=False, on_bench=True)
+    (model,) = made.joints
+    names = {p.name for p in model.parts if p.label == part.SOLDER and len(p.faces)}
+    assert names <= {"tinned strands"}
+    (planted,) = model.spec.planted
+    assert (planted.check, planted.name) == ("solder-fill", "not soldered")
 
 
 def test_every_defect_shows_in_its_plan():

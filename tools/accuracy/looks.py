@@ -24,7 +24,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from inspector import checks, uncertainty
-from inspector.model import Hindrance
+from inspector.model import Fault, Hindrance
 from inspector.second import log_odds, overall
 from inspector.uncertainty import Calibration
 
@@ -155,6 +155,7 @@ def _joints(inspection: Inspection, truths: list[Json]) -> list[Json]:
             "lip": [round(float(c), 1) for c in lips[i]],
             "d_px": round(result.joint.d_px * result.joint.patch.step, 2),
             "against": overall(result.joint),
+            "faults": {f.name.lower(): log_odds(result.joint, f) for f in Fault},
             "hindrances": {h.name.lower(): log_odds(result.joint, h) for h in Hindrance},
             "findings": [_finding(f) for f in result.findings],
         }
