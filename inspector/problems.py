@@ -134,6 +134,14 @@ PROBLEMS = _table(
         "bare part shows, and take the photo again.",
     ),
     Problem(
+        "unjoined",
+        "unjoined",
+        "No solder is seen that joins the wire to the terminal.",
+        "Look whether the joint is soldered at all. If it is, turn it so that the solder at the "
+        "cup's mouth shows, and take the photo again.",
+        Outcome.DOUBT,
+    ),
+    Problem(
         "copper",
         "copper",
         "What lies where solder belongs has the colour of copper.",

@@ -203,15 +203,15 @@ def with_opinion(odds, hindrance, problems=()):
     ("hindrance", "check"), [(Hindrance.STEEP, "tilt"), (Hindrance.PAIR, "two-wires")]
 )
 def test_a_joint_that_the_network_calls_hindered_is_sent_back(hindrance, check):
-    for odds, sent in ((2.0, True), (-2.0, False)):
+    for odds, sent in ((2.0, True), (-2.0, True), (-4.0, False)):
         found = {f.check for f in examine(photo_of(PLAIN), with_opinion(odds, hindrance))[1]}
         assert (check in found) == sent
 
 
 def test_two_ends_are_one_wire_only_where_the_network_is_sure_of_one():
     double = ("two-wires", "unsure")
-    for odds in (2.0, -2.0):
+    for odds in (2.0, -5.0):
         assert problems_of(with_opinion(odds, Hindrance.PAIR, double)) == double
-    sure = with_opinion(SURE_OF_NONE - 0.2, Hindrance.PAIR, double)
+    sure = with_opinion(SURE_OF_NONE - 1.0, Hindrance.PAIR, double)
     assert problems_of(sure) == ("unsure",)
     assert problems_of(replace(joint_of(PLAIN), problems=double)) == double  # no opinion at all

@@ -1,0 +1,55 @@
+"""Solder between wire and terminal is seen where it is drawn, and not where it is not."""
+
+import numpy as np
+import pytest
+
+from inspector.checks import registry
+from inspector.joining import solder_joins
+from inspector.kinds import registry as kinds
+from inspector.model import Outcome, Region, Verdict
+from inspector.settings import Settings
+from inspector.verdict import judge
+from tests.defects import PLAIN, box, changed, view
+
+ANGLES = [0, 50, 135, 270]
+COPPER = (Region.CONDUCTOR, [box(0.0, 2.2, -0.27, 0.27)])
+WALL = (Region.TERMINAL, [box(1.0, 3.0, -0.42, 0.42)])
+FILLET = (
+    Region.SOLDER,
+    [np.array([[0.6, -0.27], [0.9, -0.30], [1.0, -0.38], [1.0, 0.38], [0.9, 0.30], [0.6, 0.27]])],
+)
+TINNED = (Region.SOLDER, [box(0.2, 1.0, -0.27, 0.27)])
+
+
+def drawn(*regions, angle=0.0):
+    """A cup with nothing in it but what is given, drawn in that order."""
+    ground = (Region.BACKGROUND, [box(0.0, 1.0, -0.6, 0.6)])
+    return view(changed(PLAIN, angle_deg=angle, regions=(ground, *regions)))
+
+
+@pytest.mark.parametrize("angle", ANGLES)
+def test_solder_in_the_opening_or_a_fillet_at_a_closed_cup_joins(angle):
+    assert solder_joins(view(changed(PLAIN, angle_deg=angle)).joint)
+    assert solder_joins(drawn(COPPER, WALL, FILLET, angle=angle).joint)
+
+
+@pytest.mark.parametrize("angle", ANGLES)
+@pytest.mark.parametrize(
+    "regions", [(WALL, COPPER), (COPPER, WALL), (COPPER, WALL, TINNED)],
+    ids=["bare in an open cup", "bare in a closed cup", "tinned in a closed cup"],
+)  # fmt: skip
+def test_a_wire_that_only_lies_in_its_cup_is_not_joined(angle, regions):
+    assert not solder_joins(drawn(*regions, angle=angle).joint)
+
+
+def test_where_none_is_seen_that_is_a_doubt_and_no_pass():
+    v = drawn(COPPER, WALL, TINNED)
+    found = judge(v.joint, v, registry(), kinds()["cup"], Settings())
+    (doubt,) = (f for f in found.findings if f.check == "unjoined")
+    assert doubt.outcome is Outcome.DOUBT
+    assert found.verdict is not Verdict.PASS
+    sound = view(PLAIN)
+    named = {
+        f.check for f in judge(sound.joint, sound, registry(), kinds()["cup"], Settings()).findings
+    }
+    assert "unjoined" not in named
