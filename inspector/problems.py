@@ -134,8 +134,8 @@ PROBLEMS = _table(
         "bare part shows, and take the photo again.",
     ),
     Problem(
-        "unjoined",
-        "unjoined",
+        "unsoldered",
+        "unsoldered",
         "No solder is seen that joins the wire to the terminal.",
         "Look whether the joint is soldered at all. If it is, turn it so that the solder at the "
         "cup's mouth shows, and take the photo again.",

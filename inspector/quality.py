@@ -224,7 +224,7 @@ def unsure(joint: Joint) -> Finding | None:
 
 def unjoined(joint: Joint) -> Finding | None:
     """A doubt when no solder is seen between wire and terminal; else None."""
-    return None if solder_joins(joint) else problem_finding("unjoined", joint.number)
+    return None if solder_joins(joint) else problem_finding("unsoldered", joint.number)
 
 
 def photo_findings(joints: Iterable[Joint], job: Job) -> tuple[Finding, ...]:

@@ -45,11 +45,11 @@ def test_a_wire_that_only_lies_in_its_cup_is_not_joined(angle, regions):
 def test_where_none_is_seen_that_is_a_doubt_and_no_pass():
     v = drawn(COPPER, WALL, TINNED)
     found = judge(v.joint, v, registry(), kinds()["cup"], Settings())
-    (doubt,) = (f for f in found.findings if f.check == "unjoined")
+    (doubt,) = (f for f in found.findings if f.check == "unsoldered")
     assert doubt.outcome is Outcome.DOUBT
     assert found.verdict is not Verdict.PASS
     sound = view(PLAIN)
     named = {
         f.check for f in judge(sound.joint, sound, registry(), kinds()["cup"], Settings()).findings
     }
-    assert "unjoined" not in named
+    assert "unsoldered" not in named

@@ -40,6 +40,8 @@ def regions(records: Sequence[Record], joints: Sequence[Case]) -> str:
         f" within 2 px of a found one in the photo, {patch} within 2 px of the network's"
         f" picture (target 80 %). False strands a joint without any: {false}"
         f" of {found['joints_without']} joints (target at most 0.05)."
+        "\n\nThe twenty photos whose regions are most wrong (picture, truth, answer):"
+        " [worst-regions.jpg](worst-regions.jpg)."
     )
 
 
