@@ -19,7 +19,6 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-from scipy.ndimage import binary_fill_holes
 
 from inspector.areas import outline
 from inspector.model import (
@@ -79,8 +78,10 @@ def _near_lip(view: View) -> Mask:
     """Pixels around this joint's cup: own ones and holes among them, ahead of the lip."""
     joint = view.joint
     kernel = np.ones((5, 5), np.uint8)
-    near = cv2.morphologyEx(joint.own.astype(np.uint8), cv2.MORPH_CLOSE, kernel) > 0
-    near = np.asarray(binary_fill_holes(near), bool)  # a void seen as ground is a void
+    closed = cv2.morphologyEx(joint.own.astype(np.uint8), cv2.MORPH_CLOSE, kernel)
+    rims, _ = cv2.findContours(closed, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    # filled to its rim: a void that is seen as ground is a void
+    near = np.asarray(cv2.drawContours(closed, rims, -1, 1, cv2.FILLED) > 0, bool)
     ys, xs = np.nonzero(near)
     frame = joint.to_frame(np.stack([xs, ys], axis=1).astype(float))
     lip_s = float(joint.to_frame(np.array([joint.lip]))[0, 0])

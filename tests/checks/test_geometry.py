@@ -18,7 +18,7 @@ from inspector.checks import (
     wetting,
 )
 from inspector.joints import find_joints
-from inspector.model import Job, Measurement, NotMeasured, Scale, View
+from inspector.model import Job, Mark, Measurement, NotMeasured, Region, Scale, View
 from tests.cups import SIZE, near, turned, value, view
 from tests.drawn import draw
 
@@ -181,3 +181,20 @@ def test_pages_say_what_why_how_limit_and_remedy():
     for check in checks.registry().values():
         for heading in ("What", "Why", "Limit", "Remedy"):
             assert heading in check.page, (check.name, heading)
+
+
+@pytest.mark.parametrize("angle", [0, 70, 200])
+def test_a_void_that_is_taken_for_ground_is_not_filled(angle):
+    cup = turned(angle)
+    seen = view(cup)
+    labels = seen.joint.patch.labels.copy()
+    ys, xs = np.indices(labels.shape)
+    s, t = np.moveaxis(seen.joint.to_frame(np.stack([xs, ys], axis=-1).reshape(-1, 2)), -1, 0)
+    void = ((s > 1.4) & (s < 1.9) & (np.abs(t) < 0.2)).reshape(labels.shape)
+    labels[void] = Region.BACKGROUND
+    marks = seen.joint.patch.marks.copy()
+    marks[Mark.SHORT][void] = 1.0
+    patch = replace(seen.joint.patch, labels=labels, marks=marks)
+    joint = replace(seen.joint, patch=patch, own=seen.joint.own & ~void)
+    share = 100 * 0.5 * 0.4 / (cup.depth * 1.6 * cup.outer)
+    near(value(solder_fill.measure(replace(seen, joint=joint)), "fill"), 100 - share, 3.0)
