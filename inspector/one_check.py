@@ -29,6 +29,7 @@ from inspector.wording import (
     LOOK_CLOSELY,
     OTHER_SIDE,
     advice,
+    cannot_be_judged,
     contradiction_words,
     doubt_words,
     quantity_words,
@@ -76,13 +77,15 @@ def judge_check(check: Check, measured: tuple[Measured, ...], settings: Settings
         names.append(item.name)
         seen.append(_shows(item, limits, check, settings))
         if isinstance(item, NotMeasured):
-            found.append((Outcome.NOT_SEEN, None, _not_seen(check, item), OTHER_SIDE))
+            found.append(
+                (Outcome.NOT_SEEN, None, cannot_be_judged(check.title, item.because), OTHER_SIDE)
+            )
         else:
             found.append(_judged(check, item, by_name[item.name], settings))
     if not found:
         because = next((m.because for m in measured if isinstance(m, NotMeasured)), "")
-        missing = NotMeasured(check.name, because or "this photo does not show it")
-        found.append((Outcome.NOT_SEEN, None, _not_seen(check, missing), OTHER_SIDE))
+        text = cannot_be_judged(check.title, because or "this photo does not show it")
+        found.append((Outcome.NOT_SEEN, None, text, OTHER_SIDE))
         names.append("")
         seen.append(_SHOWS)
 
@@ -164,7 +167,3 @@ def _within(check: Check, item: Measurement, limits: list[Limit], settings: Sett
         if seen <= EVEN or (limit.value not in usual and seen < settings.fine):
             return False
     return True
-
-
-def _not_seen(check: Check, item: NotMeasured) -> str:
-    return f"{check.title} cannot be judged: {item.because}."

@@ -24,7 +24,7 @@ from inspector.model import Check, Finding, Limit, Measured, Measurement, NotMea
 from inspector.probability import chance, probability
 from inspector.problems import problem_finding
 from inspector.uncertainty import FAR, conformance_of_z
-from inspector.wording import OTHER_SIDE
+from inspector.wording import OTHER_SIDE, cannot_be_judged
 
 EVEN = 0.5
 NOTHING = 0.998  # by the normal law from here on not even a trace shows; ours, no source
@@ -47,7 +47,7 @@ def vouched(
             continue
         hidden = _hidden(finding)
         if hidden is not None:  # no opinion stands in for what this photo cannot show
-            text = f"{check.title} cannot be judged: {hidden.because}."
+            text = cannot_be_judged(check.title, hidden.because)
             out.append(
                 replace(
                     finding, outcome=Outcome.NOT_SEEN, text=text, remedy=OTHER_SIDE,
@@ -86,7 +86,7 @@ def unproven(
             out.append(finding)
             continue
         names.append(check.seeks)
-        text = f"{check.title} cannot be judged: {NOT_SHOWN}."
+        text = cannot_be_judged(check.title, NOT_SHOWN)
         measured = tuple(_honest(item, finding, check, fine) for item in finding.measured)
         # the joint's one doubt below speaks for all of them
         out.append(

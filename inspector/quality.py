@@ -222,7 +222,7 @@ def unsure(joint: Joint) -> Finding | None:
     return None
 
 
-def unjoined(joint: Joint) -> Finding | None:
+def unsoldered(joint: Joint) -> Finding | None:
     """A doubt when no solder is seen between wire and terminal; else None."""
     return None if solder_joins(joint) else problem_finding("unsoldered", joint.number)
 

@@ -35,7 +35,7 @@ from inspector.one_check import judge_check
 from inspector.probability import sent_back
 from inspector.problems import problem_finding
 from inspector.proof import EVEN, contradicted, unproven, vouched
-from inspector.quality import problems_of, too_small, unjoined, unsure
+from inspector.quality import problems_of, too_small, unsoldered, unsure
 from inspector.second import asked, overall
 from inspector.settings import Settings
 from inspector.whole import share_of_bad
@@ -74,7 +74,7 @@ def judge(
         finding = judge_check(checks[name], asked(checks[name], measured, joint), settings)
         text = in_picture(finding.text, joint.axis)
         findings.append(replace(finding, text=text, joint=joint.number, needed=name in needed))
-    findings += [doubt for doubt in (unsure(joint), unjoined(joint)) if doubt is not None]
+    findings += [doubt for doubt in (unsure(joint), unsoldered(joint)) if doubt is not None]
     against = overall(joint)
     share = None if against is None else share_of_bad(against)
     found, verdict = settled(findings, checks, needed, settings, share)

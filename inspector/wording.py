@@ -161,6 +161,11 @@ def contradiction_words(item: Measurement, limit: Limit) -> str:
     )
 
 
+def cannot_be_judged(title: str, because: str) -> str:
+    """That a check shows nothing here, as a sentence; `because` is a clause."""
+    return f"{title} cannot be judged: {because}."
+
+
 def quantity_words(q: Quantity) -> str:
     """Value and expanded uncertainty (k = 2) with the unit, such as "0.6 +/- 0.08 D".
 

@@ -116,7 +116,11 @@ Measured = Measurement | NotMeasured
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One thing looked for. `measure` knows no limit, `limits` see no pixels."""
+    """One thing looked for. `limits` see no pixels.
+
+    `measure` judges nothing; of several things found it names the one that its usual limit makes
+    the worst (decision 0015).
+    """
 
     name: str
     title: str
