@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
+from scipy.spatial.distance import pdist
 
 from inspector.model import Evidence, Joint, Mask, Points, Region, View
 from inspector.outline import box_of, is_any
@@ -127,9 +128,10 @@ def line(joint: Joint, points: Points, *, dimension: bool = False) -> Evidence:
 
 
 def extent_d(joint: Joint, mask: Mask) -> float:
-    """Longest side of the mask in the joint frame, D; 0 if it is empty."""
+    """Greatest distance across the mask, whichever way it lies, D; 0 if it is empty."""
     points = border_points(mask)
     if len(points) == 0:
         return 0.0
-    s, t = joint.to_frame(points).T
-    return float(max(np.ptp(s), np.ptp(t))) + 1.0 / joint.d_px
+    corners = cv2.convexHull(points.astype(np.float32)).reshape(-1, 2)
+    across = float(pdist(corners).max()) if len(corners) > 1 else 0.0
+    return (across + 1.0) / joint.d_px

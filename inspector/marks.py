@@ -103,6 +103,21 @@ def telling_area(
     return masks[named], presence, tuple(whole)
 
 
+def telling_extent(
+    joint: Joint, found: Sequence[Blob], edges_d: float, most_d: float
+) -> tuple[float, float, Mask] | None:
+    """The area whose extent speaks most against the joint: extent in D, presence 0..1 and mask.
+
+    edges_d: standard uncertainty of an extent; most_d: the extent that is allowed. None where
+    nothing is found.
+    """
+    things = [Thing(extent_d(joint, blob.mask), edges_d, blob.probability) for blob in found]
+    if not any(thing.size > 0 for thing in things):
+        return None
+    named, presence = most_telling(things, most_d)
+    return things[named].size, presence, found[named].mask
+
+
 def _inside(blob: Blob, other: Blob) -> bool:
     """Whether an area is the core of the other one."""
     return blob is not other and not (blob.mask & ~other.mask).any()

@@ -32,7 +32,7 @@ from inspector.wording import (
     cannot_be_judged,
     contradiction_words,
     doubt_words,
-    quantity_words,
+    quantity_text,
     reason_words,
     suspicion_words,
 )
@@ -147,7 +147,7 @@ def _judged(
     if outcome is Outcome.FINE:
         share = f" {limit.of}" if limit.of else ""
         name = item.name.replace("-", " ").replace("_mm", "")
-        numbers = f"{name} {quantity_words(q)}{share}, limit {limit.text}"
+        numbers = f"{name} {quantity_text(q)}{share}, limit {limit.text}"
         return outcome, p, f"{check.title}: {numbers}.", ""
     if is_suspected(item, limits, check, settings.fine):
         return outcome, p, f"{check.title}: {suspicion_words(item, limit)}.", LOOK_CLOSELY

@@ -24,7 +24,7 @@ from inspector.model import (
 from inspector.passing import judged
 from inspector.placing import GRID_PX, Obstacles, Place, Wish, place
 from inspector.strokes import Canvas
-from inspector.wording import value_text
+from inspector.wording import quantity_text
 
 LABEL_PX = 34  # lettering; 11 px when the picture is shown 360 wide
 VALUE_PX = 30
@@ -219,7 +219,7 @@ def _same(one: Points, other: Points) -> bool:
 
 def _said(measured: Measurement) -> str:
     """The value; a share says of what."""
-    value = value_text(measured.quantity)
+    value = quantity_text(measured.quantity)
     return f"{measured.name} {value}" if measured.quantity.unit == "%" else value
 
 

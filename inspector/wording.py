@@ -36,7 +36,6 @@ _SIGNED = {"1", "deg", "chord"}
 _NEAR = 0.5  # share of the limit within which a value lies at the limit, if it is sharp
 WHOLE, ROUNDING = 100.0, 0.5  # %
 _PLAINLY = 0.95  # probability of being there from which nobody needs to be told; ours, no source
-_PLAIN_FROM = 99.5  # from here on no decimals, and never an exponent
 
 
 def advice(item: Measurement, limit: Limit, settings: Settings) -> str:
@@ -86,7 +85,7 @@ def measured_words(name: str, axis: tuple[float, float]) -> str:
 def reason_words(q: Quantity, limit: Limit) -> dict[str, str]:
     """What a limit's reason may use: the value and the limit, each with its unit."""
     return {
-        "value": quantity_words(q),
+        "value": quantity_text(q),
         "limit": f"{limit.value:g}{_unit(limit.unit)}",
     }
 
@@ -129,10 +128,10 @@ def doubt_words(item: Measurement, limit: Limit, settings: Settings) -> str:
     share = f" {limit.of}" if limit.of else ""
     name = item.name.replace("-", " ").replace("_mm", "")
     if item.presence < settings.fine:
-        size = f"{quantity_words(item.quantity)}{share}"
+        size = f"{quantity_text(item.quantity)}{share}"
         return f"{limit.thing or name}, {size}, may be there; limit {limit.text}"
     return (
-        f"{name} {quantity_words(item.quantity)}{share}, limit {limit.text}:"
+        f"{name} {quantity_text(item.quantity)}{share}, limit {limit.text}:"
         " too close to tell from this photo"
     )
 
@@ -146,7 +145,7 @@ def suspicion_words(item: Measurement, limit: Limit) -> str:
     share = f" {limit.of}" if limit.of else ""
     name = item.name.replace("-", " ").replace("_mm", "")
     return (
-        f"{name} {quantity_words(item.quantity)}{share} keeps the limit {limit.text}, but something"
+        f"{name} {quantity_text(item.quantity)}{share} keeps the limit {limit.text}, but something"
         " in the picture looks as if it did not"
     )
 
@@ -156,7 +155,7 @@ def contradiction_words(item: Measurement, limit: Limit) -> str:
     share = f" {limit.of}" if limit.of else ""
     name = item.name.replace("-", " ").replace("_mm", "")
     return (
-        f"{name} {quantity_words(item.quantity)}{share}, limit {limit.text}; but nothing else in"
+        f"{name} {quantity_text(item.quantity)}{share}, limit {limit.text}; but nothing else in"
         " the picture looks like it"
     )
 
@@ -166,23 +165,12 @@ def cannot_be_judged(title: str, because: str) -> str:
     return f"{title} cannot be judged: {because}."
 
 
-def quantity_words(q: Quantity) -> str:
-    """Value and expanded uncertainty (k = 2) with the unit, such as "0.6 +/- 0.08 D".
-
-    Where the interval would leave what can be, both ends are given: "13 % (0 to 80 %)".
-    """
-    unit = _unit(q.unit)
-    if (ends := _cut_ends(q)) is not None:
-        return f"{number(q.value)}{unit} ({number(ends[0])} to {number(ends[1])}{unit})"
-    return f"{number(q.value)} +/- {number(q.expanded_uncertainty)}{unit}"
-
-
 def quantity_text(quantity: Quantity) -> str:
     """Value and expanded uncertainty (k = 2) with the unit, such as "0.60 ± 0.08 D".
 
     The uncertainty is given to one significant digit, two if the first is 1 or 2, and the value
     to the same place. Where the interval would leave what can be, both ends are given, such as
-    "13 % (0 to 80)".
+    "13 % (0 to 80 %)".
     """
     value, wide = quantity.value, quantity.expanded_uncertainty
     size = wide if wide > 0 else abs(value)
@@ -191,7 +179,7 @@ def quantity_text(quantity: Quantity) -> str:
     unit = _SIGNS.get(quantity.unit, f" {quantity.unit}")
     if (ends := _cut_ends(quantity)) is not None:
         places = 0 if size >= 1 and quantity.unit == "%" else places
-        return f"{value:.{places}f}{unit} ({ends[0]:.0f} to {ends[1]:.{places}f})"
+        return f"{value:.{places}f}{unit} ({ends[0]:.0f} to {ends[1]:.{places}f}{unit})"
     return f"{value:.{places}f} ± {wide:.{places}f}{unit}"
 
 
@@ -216,19 +204,6 @@ def _cut_ends(q: Quantity) -> tuple[float, float] | None:
         inside = low >= -ROUNDING and high <= WHOLE + ROUNDING
         return None if inside else (max(0.0, low), min(WHOLE, high))
     return None if low >= 0.0 else (0.0, high)
-
-
-def value_text(quantity: Quantity) -> str:
-    """The value alone with its unit, for the picture, such as "0.6 D"."""
-    size = max(abs(quantity.value), quantity.expanded_uncertainty)
-    places = 0 if size >= 20 else 1 if size >= 1 else 2  # noqa: PLR2004 - reads well at a glance
-    unit = _SIGNS.get(quantity.unit, f" {quantity.unit}")
-    return f"{quantity.value:.{places}f}{unit}"
-
-
-def number(value: float) -> str:
-    """Two significant digits, whole from a hundred on."""
-    return f"{value:.0f}" if abs(value) >= _PLAIN_FROM else f"{value:.2g}"
 
 
 def _unit(unit: str) -> str:

@@ -218,11 +218,11 @@ def test_leaders_part_where_a_later_label_would_cross_an_earlier_one():
 @pytest.mark.parametrize(
     ("check", "name", "unit", "outcome", "said"),
     [
-        ("insulation-gap", "gap", "D", Outcome.FINE, "insulation gap 0.50 D"),
-        ("insulation-gap", "gap", "D", Outcome.DOUBT, "insulation gap 0.50 D"),
-        ("birdcage", "width", "D", Outcome.FINE, "no birdcage: width 0.50 D"),
-        ("birdcage", "width", "D", Outcome.DOUBT, "birdcage width 0.50 D"),
-        ("bridge", "spacing", "%", Outcome.FINE, "no bridge: spacing 0.50 %"),
+        ("insulation-gap", "gap", "D", Outcome.FINE, "insulation gap 0.50 ± 0.10 D"),
+        ("insulation-gap", "gap", "D", Outcome.DOUBT, "insulation gap 0.50 ± 0.10 D"),
+        ("birdcage", "width", "D", Outcome.FINE, "no birdcage: width 0.50 ± 0.10 D"),
+        ("birdcage", "width", "D", Outcome.DOUBT, "birdcage width 0.50 ± 0.10 D"),
+        ("bridge", "spacing", "%", Outcome.FINE, "no bridge: spacing 0.50 ± 0.10 %"),
     ],
 )
 def test_a_value_in_the_picture_says_what_it_is_of_and_alarms_nobody(

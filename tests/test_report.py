@@ -22,7 +22,7 @@ from inspector.model import (
 from inspector.one_check import judge_check
 from inspector.report import CAUTIONS, as_json, reasons, scale_text, source_text, unseen_text
 from inspector.settings import Settings
-from inspector.wording import quantity_text, value_text
+from inspector.wording import quantity_text
 from scenes import changed, printed
 from tests.made_checks import a_check, a_limit, measured
 
@@ -104,12 +104,6 @@ def test_json_never_holds_nan(inspection):
 )
 def test_values_carry_their_unit_and_expanded_uncertainty(value, standard, unit, text):
     assert quantity_text(Quantity(value, standard, unit)) == text
-
-
-def test_the_pictures_values_are_short():
-    assert value_text(Quantity(0.6123, 0.04, "D")) == "0.61 D"
-    assert value_text(Quantity(7.43, 0.04, "mm")) == "7.4 mm"
-    assert value_text(Quantity(91.6, 2.0, "deg")) == "92°"
 
 
 def test_what_no_photo_shows_is_said(inspection):

@@ -33,7 +33,7 @@ def test_a_faint_sign_is_a_doubt(monkeypatch, p, outcome):
 
 @pytest.mark.parametrize(("u", "said"), [(0.1, False), (9.0, True)])
 def test_a_rework_on_a_vague_size_says_what_decided(monkeypatch, u, said):
-    """9 +/- 18 is no reason that anybody would believe; that such joints were bad is one."""
+    """9 ± 18 is no reason that anybody would believe; that such joints were bad is one."""
     table(monkeypatch, {"a-check.gap": 0.01})
     found = judge_check(a_check(), (measured(9.0, u),), Settings())
     assert found.outcome is Outcome.REWORK

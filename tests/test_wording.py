@@ -57,29 +57,28 @@ def test_a_doubt_whether_it_is_there_names_the_thing_with_size_and_uncertainty()
     limit = next(m for m in stray_strand.LIMITS if m.name == "length-in-D")
     item = Measurement("length-in-D", Quantity(0.09, 0.3, "D"), (), presence=0.5)
     said = wording.doubt_words(item, limit, Settings())
-    assert said == "a stray strand, 0.09 D (0 to 0.69 D), may be there; limit <= 0.11 D"
+    assert said == "a stray strand, 0.1 D (0 to 0.7 D), may be there; limit <= 0.11 D"
 
 
 @pytest.mark.parametrize(
-    ("value", "standard", "unit", "words", "text"),
+    ("value", "standard", "unit", "text"),
     [
-        (13.0, 33.5, "%", "13 % (0 to 80 %)", "13 % (0 to 80)"),
-        (42.0, 38.5, "%", "42 % (0 to 100 %)", "42 % (0 to 100)"),
-        (98.0, 3.0, "%", "98 % (92 to 100 %)", "98 % (92 to 100)"),
-        (16.6, 0.85, "%", "17 +/- 1.7 %", "16.6 ± 1.7 %"),
-        (113.0, 2.0, "%", "113 +/- 4 %", "113 ± 4 %"),  # of the spacing that is needed
-        (0.0, 0.3, "D", "0 D (0 to 0.6 D)", "0.0 D (0 to 0.6)"),
-        (0.089, 0.05, "D", "0.089 D (0 to 0.19 D)", "0.09 D (0 to 0.19)"),
-        (1.2, 0.7, "mm", "1.2 mm (0 to 2.6 mm)", "1.2 mm (0 to 2.6)"),
-        (0.6, 0.04, "D", "0.6 +/- 0.08 D", "0.60 ± 0.08 D"),
-        (-0.1, 0.2, "D", "-0.1 +/- 0.4 D", "-0.1 ± 0.4 D"),
-        (0.02, 0.05, "chord", "0.02 +/- 0.1 of the chord", "0.02 ± 0.10 of the chord"),
-        (10.0, 8.0, "deg", "10 +/- 16 degrees", "10 ± 16°"),
+        (13.0, 33.5, "%", "13 % (0 to 80 %)"),
+        (42.0, 38.5, "%", "42 % (0 to 100 %)"),
+        (98.0, 3.0, "%", "98 % (92 to 100 %)"),
+        (16.6, 0.85, "%", "16.6 ± 1.7 %"),
+        (113.0, 2.0, "%", "113 ± 4 %"),  # of the spacing that is needed
+        (0.0, 0.3, "D", "0.0 D (0 to 0.6 D)"),
+        (0.089, 0.05, "D", "0.09 D (0 to 0.19 D)"),
+        (1.2, 0.7, "mm", "1.2 mm (0 to 2.6 mm)"),
+        (0.6, 0.04, "D", "0.60 ± 0.08 D"),
+        (-0.1, 0.2, "D", "-0.1 ± 0.4 D"),
+        (0.02, 0.05, "chord", "0.02 ± 0.10 of the chord"),
+        (10.0, 8.0, "deg", "10 ± 16°"),
     ],
 )
-def test_no_interval_goes_where_nothing_can_be(value, standard, unit, words, text):
+def test_no_interval_goes_where_nothing_can_be(value, standard, unit, text):
     q = Quantity(value, standard, unit)
-    assert wording.quantity_words(q) == words
     assert wording.quantity_text(q) == text
 
 
@@ -88,7 +87,7 @@ def test_no_interval_goes_where_nothing_can_be(value, standard, unit, words, tex
     [
         (1.57, 0.29, "1.57 ± 0.14 D, if there at all: 29 %"),
         (1.57, 0.97, "1.57 ± 0.14 D"),
-        (0.0, 0.29, "0.00 D (0 to 0.14)"),
+        (0.0, 0.29, "0.00 D (0 to 0.14 D)"),
     ],
 )
 def test_what_may_not_be_there_is_said_with_how_likely_it_is(value, presence, text):

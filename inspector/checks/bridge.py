@@ -31,14 +31,13 @@ from inspector.areas import (
     BARE,
     around,
     border_points,
-    extent_d,
     line,
     nearest,
     others_points,
     outline,
     own,
 )
-from inspector.marks import Thing, blobs, most_telling, sureness
+from inspector.marks import blobs, sureness, telling_extent
 from inspector.model import (
     Check,
     Evidence,
@@ -88,18 +87,17 @@ def measure(view: View) -> tuple[Measured, ...]:
 
 
 def _marked(view: View, bare: Mask) -> Measurement:
-    """Longest extent of what is marked as a bridge at this joint, D."""
+    """Greatest extent of what is marked as a bridge at this joint, D."""
     joint = view.joint
     near = around(bare, NEAR_D * joint.d_px)
     floor = RESOLVED_PX * ruler(view, in_d=True).coarse_px
+    edges = math.sqrt(2) * EDGE_PX / joint.d_px
     best, u, sure = 0.0, floor, 1.0
     shown: tuple[Evidence, ...] = ()
-    edges = math.sqrt(2) * EDGE_PX / joint.d_px
-    areas = blobs(joint, Mark.BRIDGE, near)
-    if areas:
-        things = [Thing(extent_d(joint, blob.mask), edges, blob.probability) for blob in areas]
-        named, sure = most_telling(things, LIMIT_D)
-        best, u, shown = things[named].size, edges, (outline(joint, areas[named].mask),)
+    worst = telling_extent(joint, blobs(joint, Mark.BRIDGE, near), edges, LIMIT_D)
+    if worst is not None:
+        (best, sure, area), u = worst, edges
+        shown = (outline(joint, area),)
     found = quantity(f"{NAME}.bridge", best, "D", {"edges, or none": u})
     return Measurement("bridge", found, shown, sure)
 

@@ -29,8 +29,8 @@ import math
 import numpy as np
 from scipy.optimize import lsq_linear
 
-from inspector.areas import BARE, around, extent_d, line, mine, outline, own, places, theirs
-from inspector.marks import Thing, blobs, most_telling
+from inspector.areas import BARE, around, line, mine, outline, own, places, theirs
+from inspector.marks import Blob, blobs, telling_extent
 from inspector.model import (
     Check,
     Evidence,
@@ -96,18 +96,15 @@ def measure(view: View) -> tuple[Measured, ...]:
 def _damage(view: View, name: str, within: Mask) -> Measurement:
     """Greatest extent, D, of what is marked as damage inside `within`."""
     joint, unit = view.joint, ruler(view, in_d=True)
+    found = [blob for blob in blobs(joint, Mark.CHAR, within) if mine(view, blob.mask)]
+    areas = [Blob(blob.mask & within, blob.probability) for blob in found]
+    edges = math.sqrt(2) * EDGE_PX / joint.d_px
     best, u, sure = 0.0, RESOLVED_PX * unit.coarse_px, 1.0
     evidence: tuple[Evidence, ...] = ()
-    found = [blob for blob in blobs(joint, Mark.CHAR, within) if mine(view, blob.mask)]
-    areas = [blob.mask & within for blob in found]
-    edges = math.sqrt(2) * EDGE_PX / joint.d_px
-    things = [
-        Thing(extent_d(joint, area), edges, blob.probability)
-        for area, blob in zip(areas, found, strict=True)
-    ]
-    if any(thing.size > 0 for thing in things):
-        named, sure = most_telling(things, LIMIT_CHAR_D)
-        best, u, evidence = things[named].size, edges, (outline(joint, areas[named]),)
+    worst = telling_extent(joint, areas, edges, LIMIT_CHAR_D)
+    if worst is not None:
+        (best, sure, area), u = worst, edges
+        evidence = (outline(joint, area),)
     size = quantity(f"{NAME}.{name}", best, "D", {"edges, or none": u})
     return Measurement(name, size, evidence, sure)
 

@@ -7,10 +7,10 @@ Why: solder that did not flow or was moved while it froze holds by chance and cr
 vibration; a hole leads to a void and lets flux and water in.
 
 How measured: `rough` is the share of the visible solder that is lumpy, wrinkled or sharply
-demarcated; `hole` the longest side of the largest hole or crack. `gloss` is measured only when the
-alloy is known to be tin-lead: how far the highlights rise above the solder's own grey. Light and
-camera change it so much that it alone can raise a doubt but never a rework; lead-free solder is
-duller and orange-skinned by nature.
+demarcated; `hole` the greatest distance across the largest hole or crack. `gloss` is measured only
+when the alloy is known to be tin-lead: how far the highlights rise above the solder's own grey.
+Light and camera change it so much that it alone can raise a doubt but never a rework; lead-free
+solder is duller and orange-skinned by nature.
 
 Limit: at most 15 % of the solder rough, no hole of 0.05 D or more (both house: the least that is
 told from scratches and reflections); gloss at least 0.08 (house).
@@ -26,11 +26,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from inspector.areas import around, extent_d, outline, own, theirs
-from inspector.marks import Blob, Thing, blobs, most_telling, telling_area
+from inspector.areas import around, outline, own, theirs
+from inspector.marks import Blob, blobs, telling_area, telling_extent
 from inspector.model import (
     Check,
-    Evidence,
     Fault,
     Limit,
     Mark,
@@ -87,13 +86,10 @@ def _hole(view: View, found: list[Blob]) -> Measurement:
     """Extent of the largest hole or crack, D."""
     joint, unit = view.joint, ruler(view, in_d=True)
     blur = HOLE_PX * unit.coarse_px
-    evidence: tuple[Evidence, ...] = ()
-    best, sure = 0.0, 1.0
-    if found:
-        things = [Thing(extent_d(joint, blob.mask), blur, blob.probability) for blob in found]
-        named, sure = most_telling(things, LIMIT_HOLE_D)
-        best, evidence = things[named].size, (outline(joint, found[named].mask),)
-    hole = quantity(f"{NAME}.hole", best, "D", {"edges, or none": blur})
+    worst = telling_extent(joint, found, blur, LIMIT_HOLE_D)
+    size, sure = (0.0, 1.0) if worst is None else worst[:2]
+    evidence = () if worst is None else (outline(joint, worst[2]),)
+    hole = quantity(f"{NAME}.hole", size, "D", {"edges, or none": blur})
     return Measurement("hole", hole, evidence, sure)
 
 

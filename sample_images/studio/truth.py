@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
+from scipy.spatial.distance import pdist
 
 from . import part as pt
 from .buffers import Buffers
@@ -48,8 +49,8 @@ def _share_near(buffers: Buffers, xy: Array, radius: float, joint: int) -> float
 class _Areas:
     """Measures of one joint's pixels in the region buffers."""
 
-    def __init__(self, buffers: Buffers, joint: int, end: Array, axis: Array, d_px: float) -> None:
-        self.buffers, self.end, self.axis, self.d_px = buffers, end, axis, d_px
+    def __init__(self, buffers: Buffers, joint: int, d_px: float) -> None:
+        self.buffers, self.d_px = buffers, d_px
         self.own = buffers.joint == joint
         self.solder = self.own & (buffers.label == pt.SOLDER)
         self.mouth = self.marked(pt.MOUTH)
@@ -78,17 +79,15 @@ class _Areas:
         return float(np.sqrt(self.marked(bit).sum()) / self.d_px)
 
     def extent(self, bit: int, label: int | None = None) -> tuple[float, Place]:
-        """Longest side (D) of a mark's largest visible area, and its middle."""
+        """Greatest distance (D) across a mark's largest visible area, and its middle."""
         areas, count = ndimage.label(self.marked(bit, label), np.ones((3, 3)))
         best, where = 0.0, None
         for k, box in enumerate(ndimage.find_objects(areas, count), 1):
             y, x = np.nonzero(areas[box] == k)
             if len(x) < 3:
                 continue
-            dx, dy = x + box[1].start - self.end[0], y + box[0].start - self.end[1]
-            along = dx * self.axis[0] + dy * self.axis[1]
-            across = dy * self.axis[0] - dx * self.axis[1]
-            size = float(max(np.ptp(along), np.ptp(across)) / self.d_px)
+            corners = cv2.convexHull(np.stack([x, y], axis=1).astype(np.float32)).reshape(-1, 2)
+            size = float(pdist(corners).max() / self.d_px)
             if size > best:
                 best = size
                 where = [float(x.mean() + box[1].start), float(y.mean() + box[0].start)]
@@ -137,7 +136,7 @@ def joint_truth(model: JointModel, number: int, camera: Camera, buffers: Buffers
     end, axis, d_px = frame(model, camera)
     lip, lip_depth = camera.project(model.lip)
     toe, _ = camera.project(model.toe)
-    areas = _Areas(buffers, number, end, axis, d_px)
+    areas = _Areas(buffers, number, d_px)
     ys, xs = np.nonzero(areas.own)
     axis3 = model.axis / np.linalg.norm(model.axis)
     to_lip = (model.lip - camera.position) / np.linalg.norm(model.lip - camera.position)

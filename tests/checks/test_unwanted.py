@@ -2,7 +2,10 @@
 
 import numpy as np
 import pytest
+from scipy import ndimage
+from skimage.measure import regionprops
 
+from inspector.areas import extent_d
 from inspector.checks import birdcage, bridge, insulation_damage, spike, surface
 from inspector.model import Mark, NotMeasured, Outcome, Region
 from tests.defects import D_MM, PAIR, PLAIN, band, box, by_name, changed, measured, outcome, view
@@ -107,6 +110,25 @@ def test_hole_diameter(size):
     assert outcome(surface, drawing) is Outcome.REWORK
 
 
+@pytest.mark.parametrize("turn", [0, 20, 45, 90, 150])
+def test_a_crack_is_as_long_whichever_way_it_lies(turn):
+    along = np.array([np.cos(np.radians(turn)), np.sin(np.radians(turn))])
+    across = np.array([-along[1], along[0]])
+    corners = [(-0.25, -0.03), (0.25, -0.03), (0.25, 0.03), (-0.25, 0.03)]
+    crack = np.array([(1.5, 0.0) + a * along + b * across for a, b in corners])
+    drawing = changed(PLAIN, marks=((Mark.HOLE, [crack], 0.95),))
+    found = measured(surface, drawing)["hole"].quantity.value
+    assert found == pytest.approx(np.hypot(0.5, 0.06), abs=0.03)
+
+
+def test_the_greatest_distance_agrees_with_scikit_image():
+    blob = np.random.default_rng(3).random((60, 80)) < 0.004
+    blob = ndimage.binary_dilation(blob, iterations=4)
+    joint = view(PLAIN).joint
+    (shape,) = regionprops(blob.astype(int))  # its corners, ours the middles of pixels
+    assert extent_d(joint, blob) * joint.d_px == pytest.approx(shape.feret_diameter_max, abs=0.6)
+
+
 def test_gloss_only_for_tin_lead_and_never_rework():
     assert "gloss" not in measured(surface, PLAIN)
     dull = changed(PLAIN, alloy="tin-lead")  # drawn solder has one flat grey
@@ -121,10 +143,10 @@ def test_no_solder_is_not_measured():
 
 @pytest.mark.parametrize("angle", ANGLES)
 def test_char_extent(angle):
-    burnt = [box(-0.4, 0.0, 0.1, 0.5)]
+    burnt = [box(-0.4, 0.0, 0.1, 0.4)]  # half a D across from corner to corner
     drawing = changed(PLAIN, angle_deg=angle, marks=((Mark.CHAR, burnt, 0.95),))
     assert measured(insulation_damage, drawing)["char"].quantity.value == pytest.approx(
-        0.4, abs=0.03
+        0.5, abs=0.03
     )
     assert outcome(insulation_damage, drawing) is Outcome.REWORK
 
@@ -199,7 +221,7 @@ def test_a_melted_housing_is_told_from_burnt_insulation():
     )
     found = measured(insulation_damage, housing)
     assert found["char"].quantity.value == 0.0
-    assert found["housing-melt"].quantity.value == pytest.approx(0.4, abs=0.03)
+    assert found["housing-melt"].quantity.value == pytest.approx(0.5, abs=0.03)
     assert outcome(insulation_damage, housing) is Outcome.REWORK
 
 
