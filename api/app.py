@@ -110,7 +110,8 @@ def create_inspection(
     name = PurePath((photo.filename or "photo").replace("\\", "/")).name[-_LONGEST_NAME:] or "photo"
     with _one_at_a_time:
         inspection = look(read_photo(data, name), job)
-        drawn = overlay.encode_jpeg(overlay.draw(inspection))
+        views = overlay.views(inspection)
+        drawn = overlay.encode_jpeg(overlay.with_words(views, inspection))
         regions = overlay.encode_png(region_map(inspection))
     key = _store.new_id()
     links = {
@@ -118,9 +119,10 @@ def create_inspection(
         "overlay": f"/inspections/{key}/overlay",
         "regions": f"/inspections/{key}/regions",
     }
+    page = html.answer(inspection, f"{links['self']}/views")
     body = report.as_json(inspection, overlay=links["overlay"], regions=links["regions"])
     body = {"id": key, **body, "links": links}
-    _store.add(key, Kept(body, html.answer(inspection, links), drawn, regions))
+    _store.add(key, Kept(body, page, drawn, overlay.encode_jpeg(views), regions))
     if html.wants_html(request):
         return RedirectResponse(links["self"], 303, {"Vary": "Accept"})
     response.headers["Location"] = links["self"]
@@ -148,6 +150,12 @@ def read_inspection(key: str, request: Request, response: Response) -> report.Js
 def read_overlay(key: str) -> Response:
     """The annotated picture, JPEG."""
     return Response(_kept(key).overlay_jpeg, media_type="image/jpeg")
+
+
+@app.get("/inspections/{key}/views", include_in_schema=False)
+def read_views(key: str) -> Response:
+    """The picture as the page shows it, whose words stand below it."""
+    return Response(_kept(key).views_jpeg, media_type="image/jpeg")
 
 
 @app.get(

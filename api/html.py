@@ -20,7 +20,7 @@ from inspector import kinds
 from inspector.headline import UNDECIDED, numbered, pressing, undecided, verdict_words
 from inspector.model import Finding, Inspection, Verdict
 from inspector.passing import pass_lines
-from inspector.report import CAUTIONS, source_text, unseen_text
+from inspector.report import CAUTIONS, UNITS, source_text, unseen_text
 from inspector.wire import LARGEST_OD_MM, SIZES, SMALLEST_OD_MM
 from inspector.wording import FEWEST_POLES, MOST_POLES, told_once
 
@@ -68,8 +68,8 @@ def form() -> HTMLResponse:
     )
 
 
-def answer(inspection: Inspection, links: Mapping[str, str]) -> HTMLResponse:
-    """The picture, the verdict's word, the reasons numbered as in the picture."""
+def answer(inspection: Inspection, picture: str) -> HTMLResponse:
+    """The picture (its link), the verdict's word, the reasons numbered as in the picture."""
     word = verdict_words(inspection)
     shown, more = pressing(inspection)
     remedies = told_once([f for _, f in shown], [n for n, _ in shown])
@@ -80,7 +80,7 @@ def answer(inspection: Inspection, links: Mapping[str, str]) -> HTMLResponse:
     state = "undecided" if undecided(inspection) else inspection.verdict.value
     parts = [
         f"<h1>{escape(inspection.photo.name)}</h1>",
-        _picture(links["overlay"]),
+        _picture(picture),
         f'<p class="verdict {state}">{_SIGNS[state]} {escape(word)}</p>',
         f"<p>{escape(UNDECIDED)}</p>" if state == "undecided" else "",
         "<h2>Why</h2>\n<ol>\n" + "\n".join(rows) + "\n</ol>" if rows else "",
@@ -88,6 +88,7 @@ def answer(inspection: Inspection, links: Mapping[str, str]) -> HTMLResponse:
         _folded(inspection, [n for n, _ in shown]) if more else "",
         *(f"<p>{escape(line)}</p>" for line in pass_lines(inspection)),
         f"<p>{escape(unseen_text(inspection))}</p>" if inspection.results else "",
+        f"<p><small>{escape(UNITS)}</small></p>" if inspection.results else "",
     ]
     if inspection.results and inspection.verdict is not Verdict.PASS:
         cautions = "\n".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)

@@ -16,11 +16,12 @@ MOST_KEPT = 64
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """What is kept of one inspection: its JSON, page and two pictures, not the photo."""
+    """What is kept of one inspection: its JSON, page and pictures, not the photo."""
 
     report: Json
     page: Response
     overlay_jpeg: bytes
+    views_jpeg: bytes
     regions_png: bytes
 
 

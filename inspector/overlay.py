@@ -22,6 +22,7 @@ from inspector.passing import pass_lines
 from inspector.placing import Box
 from inspector.report import (
     CAUTIONS,
+    UNITS,
     source_text,
     unseen_text,
 )
@@ -38,7 +39,17 @@ _GAP_PX = 12
 
 
 def draw(inspection: Inspection) -> Canvas:
-    """The overlay of an inspection, (H, 1080, 3) uint8 sRGB."""
+    """The overlay of an inspection, (H, 1080, 3) uint8 sRGB: views, then reasons in words."""
+    return with_words(views(inspection), inspection)
+
+
+def with_words(seen: Canvas, inspection: Inspection) -> Canvas:
+    """The views with what their numbers mean below, for a picture that goes on its own."""
+    return np.vstack([seen, _key(inspection), _gap()])
+
+
+def views(inspection: Inspection) -> Canvas:
+    """The verdict in a word, the photo and close views with the evidence, (H, 1080, 3) uint8."""
     results = inspection.results
     numbers = {(finding.joint, finding.check): n for n, finding in numbered(inspection)}
     rgb = inspection.photo.rgb
@@ -53,9 +64,11 @@ def draw(inspection: Inspection) -> Canvas:
         for group in groups:
             window = _fit(_close_box(group, rgb.shape), _CLOSE_HIGH_PX)
             parts.append(_centred(draw_close(rgb, window, group, numbers)[0]))
-    parts.append(_key(inspection))
-    gap = np.full((_GAP_PX, WIDE_PX, 3), strokes.INK, np.uint8)
-    return np.vstack([piece for part in parts for piece in (part, gap)])
+    return np.vstack([piece for part in parts for piece in (part, _gap())])
+
+
+def _gap() -> Canvas:
+    return np.full((_GAP_PX, WIDE_PX, 3), strokes.INK, np.uint8)
 
 
 def encode_jpeg(picture: Canvas) -> bytes:
@@ -188,7 +201,7 @@ def _rows(inspection: Inspection) -> list[_Row]:
     rows += [_Row(tuple(strokes.wrap(line, _KEY_PX, wide)), loud=True) for line in more]
     passed = [strokes.wrap(line, _KEY_PX, wide) for line in pass_lines(inspection)]
     rows += [_Row(tuple(lines), loud=True) for lines in passed]
-    notes = [unseen_text(inspection)] if inspection.results else []
+    notes = [UNITS, unseen_text(inspection)] if inspection.results else []
     if inspection.results and inspection.verdict is not Verdict.PASS:
         notes.append(" ".join(CAUTIONS[:3]))
     return rows + [_Row(tuple(strokes.wrap(note, _NOTE_PX, wide))) for note in notes]

@@ -109,6 +109,9 @@ def presses(finding: Finding) -> bool:
     return finding.outcome is not Outcome.FINE
 
 
+UNITS = "D is the diameter over the insulation; ± is the expanded uncertainty, k = 2."
+
+
 def scale_text(inspection: Inspection) -> str:
     """Where millimetres come from, or that none are known, as a sentence."""
     scale = inspection.scale

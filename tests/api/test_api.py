@@ -89,7 +89,10 @@ def test_a_photo_becomes_an_inspection_with_links(client):
     assert client.get(body["links"]["self"]).json() == body
     overlay = client.get(body["overlay"])
     assert overlay.headers["content-type"] == "image/jpeg"
-    assert Image.open(io.BytesIO(overlay.content)).width == 1080
+    whole = Image.open(io.BytesIO(overlay.content))
+    assert whole.width == 1080
+    views = client.get(f"{body['links']['self']}/views")  # for the page: its words stand below
+    assert Image.open(io.BytesIO(views.content)).height < whole.height
     regions = client.get(body["regions"])
     assert Image.open(io.BytesIO(regions.content)).size == (1600, 1200)
 
@@ -127,6 +130,7 @@ def test_no_photo_at_all(client):
 def test_unknown_ids_paths_and_methods(client):
     is_problem(client.get("/inspections/none"), 404)
     is_problem(client.get("/inspections/none/overlay"), 404)
+    is_problem(client.get("/inspections/none/views"), 404)
     is_problem(client.get("/nowhere"), 404)
     is_problem(client.request("DELETE", "/inspections/none"), 405)
 
@@ -163,7 +167,7 @@ def test_openapi_is_3_1_and_names_the_resource(client):
 
 def test_the_store_forgets_the_least_recently_used():
     store = Store(most=2)
-    kept = {key: Kept({"id": key}, Response(), b"", b"") for key in "abc"}
+    kept = {key: Kept({"id": key}, Response(), b"", b"", b"") for key in "abc"}
     store.add("a", kept["a"])
     store.add("b", kept["b"])
     store.get("a")
