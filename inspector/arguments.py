@@ -114,10 +114,11 @@ def _poles(text: str) -> int:
 
 
 def _millimetres(text: str) -> float:
+    """Millimetres, the unit said or not; "4,5" is 4.5, since nobody means thousands."""
     try:
-        return float(text)
+        return float(text.strip().removesuffix("mm").replace(",", "."))
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a number of millimetres") from None
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of mm, such as 4.5") from None
 
 
 def _port(text: str) -> int:

@@ -57,6 +57,8 @@ def read_photo(source: Photo | bytes | str | Path, name: str | None = None) -> P
         return source
     if isinstance(source, bytes):
         return _decode(source, _printable(name or "photo"))
+    if isinstance(source, str) and not source.strip():
+        raise PhotoError("The photo's name is empty.", "Name a file.")
     path = Path(source)
     return _decode(_bytes_of(path), _printable(name or path.name))
 

@@ -35,6 +35,7 @@ _SIGNS = {"1": "", "%": " %", "deg": "°", "chord": " of the chord"}
 _SIGNED = {"1", "deg", "chord"}
 _NEAR = 0.5  # share of the limit within which a value lies at the limit, if it is sharp
 WHOLE, ROUNDING = 100.0, 0.5  # %
+_SHORT = len(" mm")  # a unit no longer than this is said again
 _PLAINLY = 0.95  # probability of being there from which nobody needs to be told; ours, no source
 
 
@@ -179,7 +180,8 @@ def quantity_text(quantity: Quantity) -> str:
     unit = _SIGNS.get(quantity.unit, f" {quantity.unit}")
     if (ends := _cut_ends(quantity)) is not None:
         places = 0 if size >= 1 and quantity.unit == "%" else places
-        return f"{value:.{places}f}{unit} ({ends[0]:.0f} to {ends[1]:.{places}f}{unit})"
+        again = unit if len(unit) <= _SHORT else ""
+        return f"{value:.{places}f}{unit} ({ends[0]:.0f} to {ends[1]:.{places}f}{again})"
     return f"{value:.{places}f} ± {wide:.{places}f}{unit}"
 
 

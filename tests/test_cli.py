@@ -101,6 +101,12 @@ def test_the_job_is_what_the_options_say(judged):
     assert (second.poles, second.wire_od_mm, second.alloy) == (None, 5.2, "unknown")
 
 
+@pytest.mark.parametrize("text", ["4.5", "4,5", "4.5mm", " 4,5 mm"])
+def test_a_diameter_may_have_its_unit_and_a_comma(judged, text):
+    cli.main(["look", "pass.jpg", "--wire-od", text])
+    assert judged.jobs[0].wire_od_mm == 4.5
+
+
 @pytest.mark.parametrize(
     "arguments",
     [
@@ -113,6 +119,7 @@ def test_the_job_is_what_the_options_say(judged):
         ["look", "pass.jpg", "--wire", "13"],
         ["look", "pass.jpg", "--wire-od", "nan"],
         ["look", "pass.jpg", "--wire-od", "-2"],
+        ["look", "pass.jpg", "--wire-od", "1,234.5"],
         ["look", "pass.jpg", "--wire", "12", "--wire-od", "4.5"],
         ["look", "pass.jpg", "--save", "/dev/null/out"],
         ["serve", "--port", "99999"],

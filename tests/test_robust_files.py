@@ -78,6 +78,12 @@ def test_such_a_name_is_shown_on_one_line(tmp_path):
     assert read_photo(fine).name == fine.name
 
 
+@pytest.mark.parametrize("name", ["", "  "])
+def test_an_empty_name_is_no_folder(name):
+    with pytest.raises(PhotoError, match="name is empty"):
+        read_photo(name)
+
+
 def test_a_loop_of_links_and_a_file_in_the_place_of_a_folder(tmp_path):
     loop = tmp_path / "loop.jpg"
     loop.symlink_to(loop)

@@ -75,6 +75,7 @@ def test_a_doubt_whether_it_is_there_names_the_thing_with_size_and_uncertainty()
         (-0.1, 0.2, "D", "-0.1 ± 0.4 D"),
         (0.02, 0.05, "chord", "0.02 ± 0.10 of the chord"),
         (10.0, 8.0, "deg", "10 ± 16°"),
+        (0.1, 1.0, "conductor diameters", "0.1 conductor diameters (0 to 2.1)"),
     ],
 )
 def test_no_interval_goes_where_nothing_can_be(value, standard, unit, text):
