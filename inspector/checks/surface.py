@@ -7,10 +7,10 @@ Why: solder that did not flow or was moved while it froze holds by chance and cr
 vibration; a hole leads to a void and lets flux and water in.
 
 How measured: `rough` is the share of the visible solder that is lumpy, wrinkled or sharply
-demarcated; `hole` the greatest distance across the largest hole or crack. `gloss` is measured only
-when the alloy is known to be tin-lead: how far the highlights rise above the solder's own grey.
-Light and camera change it so much that it alone can raise a doubt but never a rework; lead-free
-solder is duller and orange-skinned by nature.
+demarcated, unless its lines run with the strands (see lay.py); `hole` the greatest distance across
+the largest hole or crack. `gloss` is measured only when the alloy is known to be tin-lead: how far
+the highlights rise above the solder's own grey. Light and camera change it so much that it alone
+can raise a doubt but never a rework; lead-free solder is duller and orange-skinned by nature.
 
 Limit: at most 15 % of the solder rough, no hole of 0.05 D or more (both house: the least that is
 told from scratches and reflections); gloss at least 0.08 (house).
@@ -27,6 +27,7 @@ from __future__ import annotations
 import numpy as np
 
 from inspector.areas import around, outline, own, theirs
+from inspector.lay import runs_with_strands
 from inspector.marks import Blob, blobs, telling_area, telling_extent
 from inspector.model import (
     Check,
@@ -52,6 +53,10 @@ SEEN = 1.645  # z of the one-sided 95 %
 HOLE_PX = 1.0  # standard uncertainty of a hole's size, and of "none"
 GLOSS_U = 0.1  # light and camera unknown; limit / u < 0.84 keeps it from ever being a rework
 NEAR_D = 0.05
+STRANDS = (
+    "what looks rough runs along the wire, as strands under a thin coat of solder do, and as"
+    " wrinkles may; a lens tells them apart"
+)
 
 
 def measure(view: View) -> tuple[Measured, ...]:
@@ -70,12 +75,17 @@ def measure(view: View) -> tuple[Measured, ...]:
     return tuple(found)
 
 
-def _rough(view: View, solder: Mask, found: list[Blob]) -> Measurement:
-    """Share of the solder that is marked, as far as it speaks most against the joint."""
+def _rough(view: View, solder: Mask, found: list[Blob]) -> Measured:
+    """Share of the solder that is marked, as far as it speaks most against the joint.
+
+    Not measured where it may be nothing but strands under a thin coat.
+    """
     detail = LIMIT_ROUGH / SEEN * TEXTURE_D_PX * ruler(view, in_d=True).coarse_px
     allowed = LIMIT_ROUGH / 100.0 * float(solder.sum())
     mask, sure, shown = telling_area(found, solder, allowed)
     total = 100.0 * float(mask.sum()) / float(solder.sum())
+    if total > LIMIT_ROUGH and runs_with_strands(view.joint, mask, solder):
+        return NotMeasured("rough", STRANDS)
     parts = {"detail": max(0.0, detail - total), "edges": EDGE_SHARE * total}
     evidence = tuple(outline(view.joint, blob.mask) for blob in shown)
     rough = quantity(f"{NAME}.rough", total, "%", parts)
