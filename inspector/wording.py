@@ -176,7 +176,7 @@ def quantity_text(quantity: Quantity) -> str:
     value, wide = quantity.value, quantity.expanded_uncertainty
     size = wide if wide > 0 else abs(value)
     power = 0 if size <= 0 else math.floor(math.log10(size))
-    places = max(0, min(4, -power + (size < 3 * 10.0**power)))
+    places = max(0, min(3, -power + (size < 3 * 10.0**power)))
     unit = _SIGNS.get(quantity.unit, f" {quantity.unit}")
     if (ends := _cut_ends(quantity)) is not None:
         places = 0 if size >= 1 and quantity.unit == "%" else places

@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from .mesh import Array, frames, grid_faces, noise3, tube
 
 STRAND_MM = 0.08
+SMOOTH = 0.2  # of the valleys between strands, what is left where solder fills them well
+FILLED = 0.35  # at most so much is left of those between two strands; between groups it may be more
 
 
 def wire_path(
@@ -92,11 +94,13 @@ def bundle_mesh(
     lay_mm: float,
     filled: Callable[[Array, Array], Array],
     seed: int,
+    relief: float = SMOOTH,
     sides_per_strand: int = 4,
 ) -> tuple[Array, NDArray[np.uint32], Array, Array]:
     """Bare bundle with its outer strands as ridges, along `axis` (n, 3).
 
-    filled(x, phi): how far solder fills the valleys between the strands there, 0 to 1. Returns
+    filled(x, phi): how far solder fills the valleys between the strands there, 0 to 1; relief: the
+    share of their depth that is left where it does. Returns
     vertices, faces, and per vertex the position along the axis index (0..n-1) and the angle phi.
     """
     rng = np.random.default_rng(seed)
@@ -122,14 +126,14 @@ def bundle_mesh(
     lift = rng.normal(0, 0.18, outer)[which]
     ridge = np.abs(np.cos(strand_phase / 2))
     solid = filled(axis[:, :1], phi[None])
-    depth = STRAND_MM * 0.55 * (1 - 0.8 * solid)
+    depth = STRAND_MM * 0.55 * (1 - (1 - min(relief, FILLED)) * solid)
     r = radius[:, None] - depth * (1 - ridge) + STRAND_MM * lift * (1 - 0.75 * solid) * 0.5
     # strands lie in groups, some higher than others: the lay shows where single strands do not
     r += (
         0.5
         * STRAND_MM
         * along_lay(phi[None], s[:, None], lay_mm, radius.mean(), seed + 3)
-        * (1 - solid)
+        * (1 - solid * min(1.0, 1 + SMOOTH - relief))
     )
     r = r * (
         1

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from . import materials
+from .bundle import SMOOTH
 from .part import Material
 from .spec import JointSpec, Spot
 from .terminal import Cup
@@ -53,6 +54,15 @@ def _cup(rng: Rng, look: str, core: float) -> Cup:
         outer * float(rng.uniform(0.6, 1.05)),
         outer * float(rng.uniform(2.0, 4.5)),
     )
+
+
+def _relief(d_mm: float) -> float:
+    """How much the strands show through solder: little as a rule, up to nearly bare.
+
+    Drawn by the joint's own diameter, so that all else about a joint stays as it was without.
+    """
+    own = np.random.default_rng([int(d_mm * 1e9), 9])
+    return SMOOTH if own.random() < 0.5 else float(own.uniform(SMOOTH, 0.95))
 
 
 def sound(
@@ -102,6 +112,7 @@ def sound(
         climb=float(rng.uniform(0.15, 0.7)),
         cover=bool(rng.random() < 0.8),
         tinned=tinned,
+        relief=_relief(d),
         rough=0.0,
         ragged_mm=float(rng.gamma(2, 0.02)),
         flare=float(abs(rng.normal(0, 0.015))),

@@ -8,7 +8,16 @@ from numpy.typing import NDArray
 from . import part as pt
 from .capillary import fillet
 from .mesh import Array, grid_faces, noise3
-from .solder_surfaces import PHI, ContactLine, Sheet, dry_at, level_at, lumps, pool_heights
+from .solder_surfaces import (
+    PHI,
+    ContactLine,
+    Sheet,
+    dry_at,
+    level_at,
+    lumps,
+    pool_heights,
+    strands_under,
+)
 from .spec import JointSpec
 
 
@@ -78,6 +87,7 @@ def mouth_fillet(spec: JointSpec, seed: int) -> tuple[Sheet, list[ContactLine]] 
     points = np.stack([x, cy + r * np.sin(PHI), cz + r * np.cos(PHI)], axis=-1)
     fade = np.sin(np.linspace(0.25, 0.85, x.shape[0]) * np.pi)[:, None]
     bump = lumps(spec, points, seed + 7) * fade * ~bare
+    bump = bump + strands_under(spec, points, seed + 13) * ~bare
     points = points + bump[..., None] * np.stack(
         [np.zeros_like(PHI), np.sin(PHI), np.cos(PHI)], axis=-1
     )

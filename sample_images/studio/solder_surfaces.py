@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from . import part as pt
+from .bundle import SMOOTH, STRAND_MM, along_lay
 from .mesh import Array, grid_faces, noise3
 from .spec import JointSpec
 
@@ -126,6 +127,19 @@ def lumps(spec: JointSpec, points: Array, seed: int) -> Array:
     return calm + spec.rough * 0.22 * rc * (np.abs(noise3(points, seed + 3, 0.45 * rc, 3)) - 0.35)
 
 
+def strands_under(spec: JointSpec, points: Array, seed: int) -> Array:
+    """Relief (mm) of strands under a thin coat of solder, at points (..., 3) of its surface.
+
+    Nothing where the coat is thick, or where there is no wire beneath.
+    """
+    cy, cz = spec.offset
+    x, y, z = np.moveaxis(points, -1, 0)
+    thick = np.hypot(y - cy, z - cz) - spec.core_mm
+    shows = np.clip(1 - thick / (2 * STRAND_MM), 0, 1) * (x <= spec.seat * spec.cup.depth)
+    ropes = along_lay(np.arctan2(y - cy, z - cz), x, spec.lay_mm, spec.core_mm, seed)
+    return (spec.relief - SMOOTH) * 0.6 * STRAND_MM * shows * ropes
+
+
 def pool(spec: JointSpec, seed: int) -> tuple[Sheet, list[ContactLine]] | None:
     """The free surface inside the cup, or None for a closed cup."""
     cup = spec.cup
@@ -141,7 +155,8 @@ def pool(spec: JointSpec, seed: int) -> tuple[Sheet, list[ContactLine]] | None:
     y, z, walls, contacts = pool_heights(spec, x, v)
     points = np.stack([np.broadcast_to(x[:, None], y.shape), y, z], axis=-1)
     level = level_at(spec, x)
-    z = z + lumps(spec, points, seed) * np.clip(1 - np.abs(v) ** 6, 0, 1)
+    bumps = lumps(spec, points, seed) + strands_under(spec, points, seed + 13)
+    z = z + bumps * np.clip(1 - np.abs(v) ** 6, 0, 1)
     z = np.where(level[:, None] < 0.04, z - 0.15, z)
     points[..., 2] = z
     faces = grid_faces(len(x), len(v))

@@ -96,6 +96,7 @@ class JointSpec:
     embed_deg: float = 0.0
     flux: float = 0.0
     lay_mm: float = 25.0
+    relief: float = 0.2  # how much of the strands shows through what solder covers them
     sleeve_mm: tuple[float, float] | None = None  # from the insulation's end back, and length
     twin: bool = False  # a second wire in the same cup
     lean: tuple[float, float] = (0.0, 0.0)  # how the wire comes in askew, toward y and z; slopes

@@ -165,7 +165,13 @@ def conductor_parts(spec: JointSpec, rng: np.random.Generator) -> list[Part]:
         radius = np.where(inside, rc, radius)
     radius[-1] = rc * 0.75
     v, f, row, phi = bundle_mesh(
-        axis, radius, spec.strands, lay_mm=spec.lay_mm, filled=filled, seed=seed
+        axis,
+        radius,
+        spec.strands,
+        lay_mm=spec.lay_mm,
+        filled=filled,
+        seed=seed,
+        relief=spec.relief,
     )
     xv = v[:, 0]
     silver = filled(xv, phi) > 0.5

@@ -31,9 +31,12 @@ def _ridges_mm(spec, part):
     return float(np.median(rows))
 
 
+@pytest.mark.parametrize("relief", [0.2, 0.6, 0.95])
 @pytest.mark.parametrize("plated", [False, True])
-def test_strands_show_where_the_label_is_conductor_and_are_filled_where_it_is_solder(plated):
-    spec = _spec(tinned=0.6)
+def test_strands_show_where_the_label_is_conductor_and_are_filled_where_it_is_solder(
+    plated, relief
+):
+    spec = _spec(tinned=0.6, relief=relief)
     if plated:  # silver like solder, but each strand shows
         spec = replace(spec, copper=replace(spec.copper, rgb=(0.75, 0.75, 0.74)))
     named = _named(spec)
