@@ -62,7 +62,7 @@ def _relief(d_mm: float) -> float:
     Drawn by the joint's own diameter, so that all else about a joint stays as it was without.
     """
     own = np.random.default_rng([int(d_mm * 1e9), 9])
-    return SMOOTH if own.random() < 0.5 else float(own.uniform(SMOOTH, 0.95))
+    return SMOOTH if own.random() < 0.5 else float(own.uniform(SMOOTH, 0.8))
 
 
 def sound(
