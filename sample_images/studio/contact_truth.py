@@ -37,6 +37,8 @@ TRIES = 9  # places beside the line where a seam is looked for
 SHORTEST_D = 0.08  # a dry stretch that is shorter cannot be told from a wave of the solder
 BREAK = 5.0  # a step so many times the usual one parts a line in two
 BODIES = ("fillet", "pool", "recessed solder")
+GAP_D = 0.2  # how far from a loose bead the wall shows that it did not take to
+UNSEEN = 9.0  # conductor diameters that did not wet: that many, where none of them shows
 
 
 @dataclass(frozen=True)
@@ -89,6 +91,8 @@ def mark_dry(buffers: Buffers, joints: list[JointModel], camera: Camera) -> Buff
         d_px = frame(model, camera)[2]
         dry = [(s.xy[k], s.depth_mm[k]) for s in shown_lines(model, camera, buffers)
                for k in [s.counts & ~s.wet]]  # fmt: skip
+        ys, xs = np.nonzero(bead_edge(model, buffers, d_px))
+        dry.append((np.stack([xs, ys], -1).astype(float), buffers.depth[ys, xs].astype(float)))
         if not sum(len(d) for _, d in dry):
             continue
         xy, depth = np.concatenate([a for a, _ in dry]), np.concatenate([b for _, b in dry])
@@ -106,6 +110,18 @@ def mark_dry(buffers: Buffers, joints: list[JointModel], camera: Camera) -> Buff
         band &= np.isin(buffers.label[box], (pt.SOLDER, pt.CONDUCTOR, pt.TERMINAL))
         marks[box] |= np.where(band, pt.DRY, 0).astype(np.uint16)
     return replace(buffers, marks=marks)
+
+
+def bead_edge(model: JointModel, buffers: Buffers, d_px: float) -> Mask:
+    """Pixels (h, w) of a loose bead's outline that lie along the cup which it did not wet."""
+    own = buffers.joint == model.parts[0].joint
+    solder = own & (buffers.label == pt.SOLDER)
+    wall = own & (buffers.label == pt.TERMINAL)
+    if model.spec.bead <= 0 or not solder.any() or not wall.any():
+        return np.zeros(own.shape, bool)
+    inner = cv2.erode(solder.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    edge = solder & ~inner & (_distance(wall) <= max(2.0, GAP_D * d_px))
+    return edge if model.spec.cup.cut == "closed" else edge & (buffers.marks & pt.MOUTH > 0)
 
 
 def _seam(buffers: Buffers, xy: Array, chosen: Mask, d_px: float, haze: float) -> Mask:
@@ -178,6 +194,14 @@ def wetting(
             run += s
             if run > longest:
                 longest, where = run, line.xy[(first + k) // 2].tolist()
+    edge, count = ndimage.label(bead_edge(model, buffers, spec.d_mm * scale), np.ones((3, 3)))
+    for k in range(1, count + 1):
+        y, x = np.nonzero(edge == k)
+        total += len(x)
+        if len(x) > longest:
+            longest, where = float(len(x)), [float(np.median(x)), float(np.median(y))]
+    if spec.bead > 0 and not count:
+        hidden = UNSEEN * 2 * spec.core_mm * scale
     values: dict[str, float | None] = {
         "wetted": None, "dry_stretch_conductor_diameters": None,
         "dry_hidden": float(hidden / (2 * spec.core_mm * scale)),

@@ -117,6 +117,15 @@ def _beaded(rng: Rng, s: JointSpec, q: float) -> JointSpec:
     return _plant(s, "fillet", "beaded", s.theta_deg)
 
 
+def _loose_bead(rng: Rng, s: JointSpec, q: float) -> JointSpec:
+    """Solder that took to the wire alone: a gap all round it, wider the worse."""
+    s = replace(
+        s, bead=float(0.85 - 0.5 * q), cover=False, dome_mm=0.0, dry=(), blobs=(),
+        tinned=float(rng.choice([0.2, rng.uniform(0.2, 1.0), 1.3])),
+    )  # fmt: skip
+    return _plant(s, "wetting", "loose bead", s.bead)
+
+
 def _excess(rng: Rng, s: JointSpec, q: float) -> JointSpec:
     over = s.offset[1] + s.core_mm
     blobs = list(s.blobs)
@@ -232,6 +241,7 @@ DEFECTS: dict[str, Defect] = {
     "unsoldered": _unsoldered,
     "dry": _dry,
     "beaded": _beaded,
+    "loose-bead": _loose_bead,
     "excess": _excess,
     "spike": _spike,
     "lumpy": _cold("lumpy"),

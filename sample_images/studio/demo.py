@@ -58,6 +58,7 @@ PHOTOS = (
     Photo("under-filled-cup", 904, (("underfill",),)),
     Photo("wire-not-seated", 1037, (("unseated",),)),
     Photo("not-soldered", 2901, (("unsoldered",),), d_px=70),
+    Photo("loose-bead", 3047, (("loose-bead",),), d_px=70),
     Photo("not-wetted", 1125, (("dry",),), d_px=85, large=True),
     Photo("beaded-solder", 1203, (("beaded",),)),
     Photo("excess-solder", 1301, (("excess",),)),

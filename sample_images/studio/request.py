@@ -49,6 +49,6 @@ class Request:
     poles: int | None = None
     share_bad: float = 0.55  # of the poles, where defects are drawn
     share_stray: float = 0.0  # of the poles that get stray strands besides
-    share_unsoldered: float = 0.0  # of the poles that nobody soldered
+    share_apart: float = 0.0  # of the poles that nobody soldered; as many whose solder is a bead
     several: bool = False  # two or three defects to a bad pole rather than one
     plain: bool = False  # few props and one connector, for demo pictures and lessons

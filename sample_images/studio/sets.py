@@ -31,7 +31,7 @@ RARE = (
     "char",
 )  # fmt: skip
 SHARE_RARE = 0.4
-SHARE_UNSOLDERED = 0.05  # of the poles where some are bad
+SHARE_APART = 0.05  # of the poles where some are bad, for each of the defects drawn apart
 SHARE_CLOSE = 0.6  # of the training scenes
 # Long sides of photos, as cameras have them. A new size costs the renderer a compilation.
 LONGS = (
@@ -70,7 +70,7 @@ def training(number: int) -> Request:
         samples,
         share_bad=0.75,
         share_stray=0.35,
-        share_unsoldered=SHARE_UNSOLDERED,
+        share_apart=SHARE_APART,
         several=True,
     )
 
@@ -123,7 +123,7 @@ def photo_like(purpose: str, number: int, *, unusable: float = 0.2, large: float
         samples,
         defects=rare(rng) if bad else None,
         share_bad=0.7 if bad else 0.0,
-        share_unsoldered=SHARE_UNSOLDERED if bad else 0.0,
+        share_apart=SHARE_APART if bad else 0.0,
     )
 
 
@@ -151,7 +151,7 @@ def calibration(number: int) -> Request:
         16,
         defects=rare(rng) if bad else None,
         share_bad=0.7 if bad else 0.0,
-        share_unsoldered=SHARE_UNSOLDERED if bad else 0.0,
+        share_apart=SHARE_APART if bad else 0.0,
     )
 
 

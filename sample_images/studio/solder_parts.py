@@ -9,6 +9,7 @@ from .blemishes import Ground, ground, pit
 from .extras import Mesh, blob, flux_cap, spike_mesh
 from .mesh import Array, grid_faces, noise3
 from .part import Material, Part, as_part
+from .solder_bead import ROWS as BEAD_ROWS, loose_bead
 from .solder_mouth import mouth_fillet, recessed_ring
 from .solder_surfaces import ContactLine, Sheet, pool
 from .spec import JointSpec
@@ -36,6 +37,11 @@ def solder_parts(
     seed = int(rng.integers(1 << 30))
     fillet_grid = None
     grids: list[tuple[Sheet, int, int]] = []  # solder to hang extras on
+    if spec.bead > 0:
+        sheet, lines = loose_bead(spec, seed)
+        solid = ground(spec, [(sheet, BEAD_ROWS, len(sheet.vertices) // BEAD_ROWS)])
+        hung, spikes = ([], []) if solid is None else _hung(spec, rng, solid)
+        return [_sheet_part("pool", spec, sheet), *hung], lines, None, spikes
     made = mouth_fillet(spec, seed)
     if made:
         sheet, found = made

@@ -72,6 +72,7 @@ class JointSpec:
     bulge: bool = False
     attach: float = 0.5
     supply: bool = True
+    bead: float = 0.0  # solder free of the cup: share of the room round the wire that it takes
     level: float = 1.0
     fill_from: float = 0.0
     fill_to: float = 1.0

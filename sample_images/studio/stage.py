@@ -19,7 +19,7 @@ Rng = np.random.Generator
 Array = NDArray[np.float64]
 
 
-APART = ("unsoldered",)  # drawn by itself, so that other poles stay as they were
+APART = ("unsoldered", "loose-bead")  # drawn by themselves, so that other poles stay as they were
 WITHOUT_SOLDER = ("stray", "long-gap", "birdcage", "char", "melted")  # what may be wrong besides
 CLUSTERS = ("bridge", "near-bridge", "melted-housing")
 
@@ -101,12 +101,12 @@ def _of_each_pole(
         defects = tuple(
             d if "stray" in d or rng.random() > ask.share_stray else ("stray", *d) for d in defects
         )
-    if ask.share_unsoldered > 0:
+    if ask.share_apart > 0:
         own = np.random.default_rng([ask.seed, 5, connector_number])
-        forgotten = own.random(poles) < ask.share_unsoldered
+        drawn = (own.random(poles) / ask.share_apart).astype(int)
         defects = tuple(
-            ("unsoldered", *(n for n in names if n in WITHOUT_SOLDER)) if missed else names
-            for names, missed in zip(defects, forgotten, strict=True)
+            (APART[k], *(n for n in names if n in WITHOUT_SOLDER)) if k < len(APART) else names
+            for names, k in zip(defects, drawn, strict=True)
         )
     return defects
 

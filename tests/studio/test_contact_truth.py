@@ -128,3 +128,27 @@ def test_a_dry_line_without_a_seam_is_neither_wet_nor_dry():
     assert clearness(truth)["wetting"] == "not-seen"
     truth["values"]["dry_hidden"] = 0.0
     assert clearness(truth)["wetting"] == "sound"
+
+
+@pytest.mark.parametrize(("gap_px", "told"), [(0, True), (20, True), (150, False)])
+def test_a_loose_bead_is_dry_along_the_wall_that_shows_beside_it(gap_px, told):
+    model, camera, buffers = _scene([True] * 100, other=pt.TERMINAL)
+    model = replace(model, lines=(), spec=replace(model.spec, bead=0.5))
+    solder = buffers.label == pt.SOLDER
+    columns = np.flatnonzero(~solder[0])
+    side = 1 if columns[0] == 0 else -1  # of the wall: left or right of the bead
+    nearest = columns[-gap_px:] if side > 0 else columns[:gap_px]
+    label = buffers.label.copy()
+    if gap_px:
+        label[:, nearest] = 0
+    buffers = replace(buffers, label=label, marks=np.where(solder, pt.MOUTH, 0).astype(np.uint16))
+    edge = ct.bead_edge(model, buffers, d_px=ct.frame(model, camera)[2])
+    assert edge.any() == told
+    values, _ = ct.wetting(model, camera, buffers)
+    assert values["wetted"] == (0.0 if told else None)
+    marked = ct.mark_dry(buffers, [model], camera).marks & pt.DRY > 0
+    assert marked.any() == told
+    if told:
+        assert edge.sum() == pytest.approx(HEIGHT, rel=0.02)
+        # the mark lies along the bead's own edge
+        assert np.ptp(np.nonzero(marked & solder)[1]) < 2 * ct.BAND_D * ct.frame(model, camera)[2]

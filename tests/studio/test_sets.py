@@ -10,7 +10,17 @@ import sys
 import numpy as np
 import pytest
 
-from sample_images.studio import connector, demo, materials, part, sample, sets, stage, worker
+from sample_images.studio import (
+    connector,
+    demo,
+    materials,
+    part,
+    sample,
+    sets,
+    solder_bead,
+    stage,
+    worker,
+)
 from sample_images.studio.defects import DEFECTS, with_defects
 from sample_images.studio.request import FATES, SEEDS, UNUSABLE, Request
 from sample_images.studio.stage import draw_defects
@@ -138,23 +148,24 @@ def test_poles_are_bad_as_often_as_asked(share):
     assert all(bool(w) == bool(share) for w in wrong)
 
 
-def test_forgotten_poles_are_drawn_apart_and_leave_the_others_as_they_were():
-    missed = 0
+def test_defects_drawn_apart_leave_the_other_poles_as_they_were():
+    missed = dict.fromkeys(stage.APART, 0)
     for seed in range(60):
         asked = [
-            Request(seed, "train", share_bad=0.7, several=True, share_unsoldered=share)
+            Request(seed, "train", share_bad=0.7, several=True, share_apart=share)
             for share in (0.0, 0.3)
         ]
         before, after = (stage._of_each_pole(np.random.default_rng(seed), a, 0, 3) for a in asked)
         for was, now in zip(before, after, strict=True):
-            assert "unsoldered" not in was
-            if "unsoldered" in now:
-                missed += 1
+            assert not set(was) & set(stage.APART)
+            if now and now[0] in stage.APART:
+                missed[now[0]] += 1
                 assert set(now[1:]) <= set(was) & set(stage.WITHOUT_SOLDER)
             else:
                 assert now == was
-    assert missed == pytest.approx(0.3 * 180, abs=3 * (180 * 0.3 * 0.7) ** 0.5)
-    assert sets.request("train", 1).share_unsoldered > 0
+    for count in missed.values():
+        assert count == pytest.approx(0.3 * 180, abs=3 * (180 * 0.3 * 0.7) ** 0.5)
+    assert sets.request("train", 1).share_apart > 0
 
 
 def test_a_forgotten_pole_has_no_solder_and_its_cup_is_not_filled():
@@ -165,6 +176,22 @@ def test_a_forgotten_pole_has_no_solder_and_its_cup_is_not_filled():
     assert names <= {"tinned strands"}
     (planted,) = model.spec.planted
     assert (planted.check, planted.name) == ("solder-fill", "not soldered")
+
+
+@pytest.mark.parametrize("cut", ["half", "scoop", "window"])
+@pytest.mark.parametrize("severity", [0.0, 1.0])
+def test_a_loose_bead_touches_no_wall(cut, severity):
+    spec = sample.sound(np.random.default_rng(8), "train")
+    cup = dataclasses.replace(spec.cup, cut=cut, width_deg=80.0, inner=1.6 * spec.core_mm)
+    spec = dataclasses.replace(spec, cup=cup)
+    spec = with_defects(np.random.default_rng(9), spec, ("loose-bead",), severity=severity)
+    sheet, lines = solder_bead.loose_bead(spec, 3)
+    x, y, z = sheet.vertices.T
+    walled = np.abs(np.arctan2(y, z)) >= cup.opening(x)
+    within = (x > 0) & (x < cup.depth) & walled
+    assert within.any()
+    assert np.hypot(y, z)[within].max() < cup.inner
+    assert [line.on for line in lines] == ["conductor"]
 
 
 def test_every_defect_shows_in_its_plan():
