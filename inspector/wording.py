@@ -177,7 +177,7 @@ def quantity_text(quantity: Quantity) -> str:
     size = wide if wide > 0 else abs(value)
     power = 0 if size <= 0 else math.floor(math.log10(size))
     places = max(0, min(3, -power + (size < 3 * 10.0**power)))
-    unit = _SIGNS.get(quantity.unit, f" {quantity.unit}")
+    unit = _unit(quantity.unit)
     if (ends := _cut_ends(quantity)) is not None:
         places = 0 if size >= 1 and quantity.unit == "%" else places
         again = unit if len(unit) <= _SHORT else ""
@@ -209,4 +209,4 @@ def _cut_ends(q: Quantity) -> tuple[float, float] | None:
 
 
 def _unit(unit: str) -> str:
-    return {"1": "", "deg": " degrees", "chord": " of the chord"}.get(unit, f" {unit}")
+    return _SIGNS.get(unit, f" {unit}")
