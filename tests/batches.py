@@ -8,7 +8,7 @@ import numpy as np
 import torch
 
 from inspector.model import OPINIONS
-from inspector.regions.training import augment
+from inspector.regions.training import batch as batches
 from inspector.regions.training.crops import MOST_JOINTS, Crop, random_crop
 from inspector.regions.training.feed import stack
 from inspector.regions.training.labels import IGNORED
@@ -23,7 +23,7 @@ def batch_of(scenes, count, size=128):
 
 
 def truth_of(batch):
-    return augment.Truth(
+    return batches.Truth(
         batch["labels"].long(), batch["bits"].int(), batch["peaks"].float(), batch["faults"].long()
     )
 
@@ -31,7 +31,7 @@ def truth_of(batch):
 def bare_truth(labels, bits=None):
     """A truth (N, S, S) without any joint."""
     bits = torch.zeros_like(labels).int() if bits is None else bits
-    return augment.Truth(
+    return batches.Truth(
         labels,
         bits,
         torch.zeros(len(labels), MOST_JOINTS, 3, 4),

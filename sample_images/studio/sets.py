@@ -32,6 +32,7 @@ RARE = (
 )  # fmt: skip
 SHARE_RARE = 0.4
 SHARE_APART = 0.05  # of the poles where some are bad, for each of the defects drawn apart
+SHARE_APART_TAUGHT = 0.08  # the same in training, which has to learn them
 SHARE_CLOSE = 0.6  # of the training scenes
 # Long sides of photos, as cameras have them. A new size costs the renderer a compilation.
 LONGS = (
@@ -70,7 +71,7 @@ def training(number: int) -> Request:
         samples,
         share_bad=0.75,
         share_stray=0.35,
-        share_apart=SHARE_APART,
+        share_apart=SHARE_APART_TAUGHT,
         several=True,
     )
 

@@ -7,7 +7,7 @@ pytestmark = [pytest.mark.train, pytest.mark.filterwarnings("ignore")]
 torch = pytest.importorskip("torch", reason="the extra `train` is not installed")
 
 from inspector.model import OPINIONS, Fault, Mark, Region  # noqa: E402 - torch decides
-from inspector.regions.training import augment, losses  # noqa: E402
+from inspector.regions.training import batch, losses  # noqa: E402
 from tests.batches import bare_truth, batch_of, lying, truth_of, truth_with  # noqa: E402
 
 
@@ -78,7 +78,7 @@ def test_peaks_are_drawn_where_they_are():
 def test_no_truth_means_no_loss(scenes):
     truth = truth_of(batch_of(scenes, 2))
     assert (truth.faults >= 0).any()
-    blank = augment.Truth(torch.full_like(truth.labels, 255), truth.bits, truth.peaks, truth.faults)
+    blank = batch.Truth(torch.full_like(truth.labels, 255), truth.bits, truth.peaks, truth.faults)
     aim = losses.targets(blank)
     logits = torch.zeros(2, 8, 128, 128, requires_grad=True)
     losses.region_loss(logits, aim).backward()

@@ -7,8 +7,6 @@ batch. Renders have sameness that a network learns; these take it away where it 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
 from functools import partial
 
 import torch
@@ -17,6 +15,8 @@ from torch.nn import functional
 
 from inspector.model import Region
 from inspector.regions.training import capsules, optics, textures
+from inspector.regions.training.batch import Change, Truth, chosen, some_of, spread
+from inspector.regions.training.burns import burn
 from inspector.regions.training.labels import IGNORED
 
 _HIDES = 0.04  # of a joint: what lies over more of it may hide what is wrong
@@ -28,38 +28,6 @@ _METALS = (
     ((Region.SOLDER,), 0.1, 0.3),
 )
 _BARE = (Region.TERMINAL, Region.CONDUCTOR, Region.STRAND, Region.SOLDER)
-
-
-@dataclass(frozen=True, slots=True)
-class Truth:
-    """labels (N, S, S) int64 with IGNORED; bits (N, S, S) int32; peaks (N, J, 3, 4).
-
-    faults (N, J, OPINIONS): 1 has it, 0 is free of it, -1 unknown.
-    """
-
-    labels: Tensor
-    bits: Tensor
-    peaks: Tensor
-    faults: Tensor
-
-
-Change = Callable[[Tensor], Tensor]
-
-
-def chosen(like: Tensor, chance: float) -> Tensor:
-    """Indices of the photos to change; drawn on the processor, so the accelerator never waits."""
-    return torch.nonzero(torch.rand(len(like)) < chance)[:, 0].to(like.device, non_blocking=True)
-
-
-def some_of(rgb: Tensor, chance: float, change: Change) -> Tensor:
-    """Change each photo of the batch with a chance; the others cost nothing."""
-    which = chosen(rgb, chance)
-    return rgb if len(which) == 0 else rgb.index_copy(0, which, change(rgb[which]))
-
-
-def spread(like: Tensor, low: float, high: float, channels: int = 1) -> Tensor:
-    """A number for each photo, uniform, (N, channels, 1, 1)."""
-    return torch.empty(len(like), channels, 1, 1, device=like.device).uniform_(low, high)
 
 
 def _shade(rgb: Tensor) -> Tensor:
@@ -284,6 +252,7 @@ def augment(rgb: Tensor, truth: Truth, bank: Tensor, spoilt: float = 0.94) -> tu
     `spoilt` is the share of the photos that a second camera takes.
     """
     rgb = refinish(recolour(new_ground(rgb, truth, bank), truth), truth)
+    rgb, truth = burn(rgb, truth)
     rgb, truth = cover(rgb, truth, bank)
     rgb = some_of(rgb, 0.94, lambda part: colour(light(part)))
     return some_of(rgb, spoilt, camera), truth

@@ -18,7 +18,8 @@ import torch
 from torch import Tensor, nn
 
 from inspector.regions.training import checkpoint, sheets, textures
-from inspector.regions.training.augment import Truth, augment
+from inspector.regions.training.augment import augment
+from inspector.regions.training.batch import Truth
 from inspector.regions.training.feed import Batch, Batches
 from inspector.regions.training.labels import Picture
 from inspector.regions.training.losses import fault_loss, mark_loss, region_loss, targets

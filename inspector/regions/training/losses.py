@@ -19,7 +19,7 @@ from torch import Tensor
 from torch.nn import functional
 
 from inspector.model import Mark, Region
-from inspector.regions.training.augment import Truth
+from inspector.regions.training.batch import Truth
 from inspector.regions.training.capsules import CELL_PX, cells, lost
 from inspector.regions.training.labels import IGNORED
 

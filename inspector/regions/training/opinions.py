@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from torch import Tensor
 
 from inspector.model import Fault, Hindrance
-from inspector.regions.training.augment import Truth
+from inspector.regions.training.batch import Truth
 from inspector.regions.training.crops import Crop
 from inspector.regions.training.feed import stack
 from inspector.regions.training.losses import pooled, targets
