@@ -1,7 +1,8 @@
 """The network's second opinion: what may be wrong with a joint, whatever is measured on it.
 
 The network says for each cell of a coarse grid how likely each fault is there. What it says of the
-cells of one joint is pooled as in training, so that one cell that is sure speaks for the joint.
+cells of one joint is pooled as in training, so that one cell that is sure speaks for the joint. Of
+a joint that was looked at twice the mean of the two log-odds counts, of a hindrance the larger.
 """
 
 from __future__ import annotations
@@ -17,12 +18,12 @@ from numpy.typing import NDArray
 from inspector.model import (
     Check,
     Fault,
-    Faults,
     Hindrance,
     Joint,
     Mask,
     Measured,
     Measurement,
+    Points,
 )
 from inspector.regions.capsule import ASIDE_D, BEHIND_D, BEYOND_D
 from inspector.uncertainty import key_of
@@ -46,21 +47,33 @@ def _opinions(joint: Joint, asked_of: Iterable[_Asked]) -> dict[_Asked, float]:
 
     The joint's cells are the same for every fault, so they are looked up once.
     """
-    faults = joint.patch.faults
-    if faults is None:
+    looks = _looks(joint)
+    if not looks:
         return {}
-    mine = _cells(joint, faults)
-    if not mine.any():
-        return {}
-    known = [one for one in asked_of if one < len(faults.grid)]
-    return {one: _pooled(faults.grid[one][mine]) for one in known}
+    known = [one for one in asked_of if all(one < len(cells) for cells in looks)]
+    said = {one: [_pooled(cells[one]) for cells in looks] for one in known}
+    # what keeps a joint from being judged need show in one look only
+    return {
+        one: max(values) if isinstance(one, Hindrance) else sum(values) / len(values)
+        for one, values in said.items()
+    }
 
 
-def _cells(joint: Joint, faults: Faults) -> Mask:
-    """Which cells (h, w) of the grid are the joint's."""
-    ys, xs = np.indices(faults.grid.shape[1:])
-    middles = np.stack([xs, ys], axis=-1) * faults.cell_px + np.asarray(faults.corner)
-    s, t = np.moveaxis(joint.to_frame(middles), -1, 0)
+def _looks(joint: Joint) -> list[NDArray[np.float32]]:
+    """What each look at the joint says of its cells, (OPINIONS, n) each; none without cells."""
+    looks = []
+    if (faults := joint.patch.faults) is not None:
+        ys, xs = np.indices(faults.grid.shape[1:])
+        middles = np.stack([xs, ys], axis=-1) * faults.cell_px + np.asarray(faults.corner)
+        looks.append(faults.grid[:, _mine(joint, joint.to_frame(middles))])
+    if joint.along is not None:
+        looks.append(joint.along.grid[:, _mine(joint, joint.along.places)])
+    return [cells for cells in looks if cells.shape[1]]
+
+
+def _mine(joint: Joint, places: Points) -> Mask:
+    """Which cells at these (s, t) in D, (h, w, 2), are the joint's."""
+    s, t = np.moveaxis(places, -1, 0)
     lip = float(joint.to_frame(np.array([joint.lip]))[0, 0])
     return np.asarray((s >= -BEHIND_D) & (s <= lip + BEYOND_D) & (np.abs(t) <= ASIDE_D))
 

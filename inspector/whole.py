@@ -36,11 +36,14 @@ def share_of_bad(against: float) -> float | None:
     None without calibration; 1 where a single opinion may lean to bad.
     """
     entry = calibrations().get(WHOLE, UNCALIBRATED)
-    if not entry.conformance:
-        return None
+    return share_by(entry, against) if entry.conformance else None
+
+
+def share_by(table: Calibration, against: float) -> float:
+    """The same by a table of `fit_whole`."""
     if against >= LEANS_TO_BAD:
         return 1.0
-    knots = np.array(entry.conformance)
+    knots = np.array(table.conformance)
     return 1.0 - float(np.interp(-against, knots[:, 0], knots[:, 1]))
 
 

@@ -15,7 +15,7 @@ from drawn_photo import Drawn
 from inspector import Job, Settings, checks, look, stages, uncertainty
 from inspector.errors import JobError, PhotoError, SettingsError, WireError
 from inspector.look import region_map
-from inspector.model import NotMeasured, Outcome, Region, Verdict
+from inspector.model import Fault, Faults, NotMeasured, Outcome, Region, Verdict
 
 # as if calibration scenes had shown that the normal law holds for what may not be there
 KNOTS = tuple((z, float(ndtr(z))) for z in np.linspace(-8, 8, 65))
@@ -197,3 +197,24 @@ def test_a_spot_says_nothing_about_the_scale(see):
     alone = stages.scale_of([result.joint], job)
     assert stages.scale_of([result.joint, guess], job) == alone
     assert stages.scale_of([guess], job).mm_per_px is None
+
+
+@pytest.mark.parametrize("opinions", [True, False])
+def test_a_joint_is_looked_at_again_only_where_the_first_look_has_an_opinion(
+    see, monkeypatch, opinions
+):
+    """Of a joint with a problem nothing is judged, so it is not looked at again either."""
+    asked = []
+    monkeypatch.setattr(stages, "along", lambda _photo, joint: asked.append(joint))
+    photo = see(PAIR)
+    if opinions:
+        grid = np.full((len(Fault), 120, 120), -9.0, np.float32)
+        close = stages.network.close
+
+        def with_opinions(*args):
+            return replace(close(*args), faults=Faults(grid, (3.5, 3.5), 8.0))
+
+        monkeypatch.setattr(stages.network, "close", with_opinions)
+    inspection = look(photo, Job(wire_od_mm=4.5, poles=2))
+    assert len(asked) == (2 if opinions else 0)
+    assert all(r.joint.along is None for r in inspection.results)  # the stand-in gave none

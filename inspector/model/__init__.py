@@ -27,6 +27,7 @@ from inspector.model.judged import (
 )
 from inspector.model.seen import (
     OPINIONS,
+    Along,
     Fault,
     Faults,
     Hindrance,
@@ -44,6 +45,7 @@ from inspector.model.seen import (
 
 __all__ = [
     "OPINIONS",
+    "Along",
     "Check",
     "Evidence",
     "Fault",

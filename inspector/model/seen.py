@@ -103,6 +103,18 @@ class Faults:
 
 
 @dataclass(frozen=True, slots=True)
+class Along:
+    """The opinions on one joint from a window of its own, turned along its axis and mirrored.
+
+    grid (OPINIONS, h, w) float32 as in Faults; `places` (h, w, 2): middle of each cell in the
+    joint's frame, (s, t) in D.
+    """
+
+    grid: NDArray[np.float32]
+    places: Points
+
+
+@dataclass(frozen=True, slots=True)
 class Patch:
     """A window of the photo at working scale, as the network sees it, with its answer.
 
@@ -147,6 +159,7 @@ class Joint:
     own: Mask
     sure: float  # 0..1, how sure that this is a joint of this kind
     problems: tuple[str, ...] = ()  # names from the registry in quality.py
+    along: Along | None = None  # as seen once more, for the second opinion alone
 
     def to_frame(self, points: Points) -> Points:
         """Patch positions (N, 2) to (s, t) in D; s is 0 at the end of the insulation."""

@@ -29,7 +29,8 @@ FINER_SIDE_PX = 832  # where nothing or only small joints are found in that
 CLOSE_SIDE_PX = 704  # longest side of a close patch
 CLOSE_D_PX = 128.0  # what D spans in a close patch
 LARGEST_GAIN = 2.0  # a close patch magnifies by no more
-_GRID = 32  # sides of the network's input are multiples of it
+GRID_PX = 32  # sides of the network's input are multiples of it
+FAULTS = "faults"  # the output that is the second opinion
 _THREADS = 2
 
 Pixels = NDArray[np.uint8]
@@ -73,16 +74,28 @@ def _hash(path: Path) -> str:
         ) from error
 
 
+def _input(rgb: Pixels) -> dict[str, Floats]:
+    return {"rgb": np.ascontiguousarray(rgb.transpose(2, 0, 1)[None], np.float32)}
+
+
+def opinions(rgb: Pixels) -> Floats:
+    """The second opinion alone on a picture whose sides are multiples of 32.
+
+    (OPINIONS, height / 8, width / 8), of a network that has one.
+    """
+    (grid,) = _session(NETWORK).run([FAULTS], _input(rgb))
+    return np.ascontiguousarray(grid[0], np.float32)
+
+
 def _run(rgb: Pixels, rows: slice, columns: slice) -> tuple[Pixels, Floats, Floats, Floats | None]:
     """Labels (h, w), their probability, marks (len(Mark), h, w), of these rows and columns only.
 
     The picture's own sides are multiples of 32. Last its whole grid of opinions
     (OPINIONS, height / 8, width / 8), or None from a network without it.
     """
-    pixels = np.ascontiguousarray(rgb.transpose(2, 0, 1)[None], np.float32)
     session = _session(NETWORK)
-    second = [one.name for one in session.get_outputs() if one.name == "faults"]
-    labels, sure, half, *grid = session.run(["labels", "sure", "marks", *second], {"rgb": pixels})
+    second = [one.name for one in session.get_outputs() if one.name == FAULTS]
+    labels, sure, half, *grid = session.run(["labels", "sure", "marks", *second], _input(rgb))
     # cut before they are copied or enlarged: the marks alone are 36 MB
     labels, sure = labels[0, 0, rows, columns], sure[0, 0, rows, columns]
     marks = np.empty((len(Mark), *sure.shape), np.float32)
@@ -137,12 +150,12 @@ def _overhang(
 
 def _up(length: float, most: int) -> int:
     """Least multiple of the grid that is not below `length`, at most `most`."""
-    return min(most, max(_GRID, math.ceil(length / _GRID - 1e-9) * _GRID))
+    return min(most, max(GRID_PX, math.ceil(length / GRID_PX - 1e-9) * GRID_PX))
 
 
 def _on_grid(step: float) -> float:
     """Least step on the grid of 1/32 that is not below `step`."""
-    return math.ceil(step * _GRID - 1e-9) / _GRID
+    return math.ceil(step * GRID_PX - 1e-9) / GRID_PX
 
 
 def coarse(photo: Photo, side_px: int = SIDE_PX) -> Patch:

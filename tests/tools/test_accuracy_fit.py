@@ -8,11 +8,12 @@ import pytest
 from inspector import checks
 from inspector.uncertainty import Calibration, read_calibrations
 from made_results import case, found, measured, photo, true_joint
+from tools.accuracy import fit
 from tools.accuracy.__main__ import main
 from tools.accuracy.compare import pairs
-from tools.accuracy.fit import calibrate, share_of_second, state, z_of
+from tools.accuracy.fit import FIRST_SEED, calibrate, share_of_second, state, z_of
 from tools.accuracy.looks import normal_law
-from tools.accuracy.records import ResultsError
+from tools.accuracy.records import Case, ResultsError
 from tools.accuracy.table import tables
 
 
@@ -254,3 +255,27 @@ def test_the_true_state_of_one_thing_leaves_the_check_s_others_out():
     assert of("wetting", "wetted", wetted=0.1, dry_stretch_conductor_diameters=1.1) == "bad"
     assert of("solder-fill", "fill", fill=0.2) == "bad"
     assert of("insulation-gap", "gap", gap_D=5.0) == "not-seen"  # follows the normal law: no table
+
+
+def whole_case(seed, state, against):
+    """A joint that was judged, with nothing known of it but how much speaks against it."""
+    joint = {"holds": {"surface": state}, "planted": [], "joint": 1}
+    record = {"truth": {"seed": FIRST_SEED + seed, "joints": [joint]}, "joints": []}
+    return Case(record, joint, {"against": against, "findings": [{"measured": [1]}]})
+
+
+def test_the_joint_as_a_whole_is_told_on_scenes_that_its_table_never_saw(monkeypatch):
+    """With 160 bad ones in the other folds only what is below the soundest of them is under 2 %.
+
+    Clopper and Pearson's upper bound (95 %, one-sided) for none of 160 is 1.9 %, for one 2.9 %.
+    """
+    for name, value in (("would_pass", True), ("_uncertainties", {}), ("_conformances", None)):
+        monkeypatch.setattr(fit, name, lambda *_, value=value: value)
+    bad = [whole_case(k, "bad", 0.01 * (k + 1)) for k in range(200)]  # the soundest in fold 0
+    easy = [whole_case(k, "sound", 0.0) for k in range(20)]
+    # under the soundest bad one but for that of fold 0 itself
+    between = [whole_case(k, "sound", 0.015) for k in (0, 5, 10, 1, 2, 3, 4)]
+    found, notes = {}, []
+    fit._whole([*bad, *easy, *between], found, notes)
+    assert "200 of 200 bad joints would pass if vouched for, and 27 of 27" in notes[0]
+    assert "1 of 200 bad joints pass and 23 of 27 sound ones" in notes[1]

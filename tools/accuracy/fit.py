@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -24,7 +25,7 @@ from inspector.uncertainty import (
     score,
     write_calibrations,
 )
-from inspector.whole import WHOLE, fit_whole
+from inspector.whole import WHOLE, fit_whole, share_by
 from sample_images.studio.limits import clearness
 
 from .compare import measured_items, pairs, without_side
@@ -143,34 +144,57 @@ def _whole(joints: Sequence[Case], found: dict[str, Calibration], notes: list[st
     Of those that were judged. Each is judged by tables that other scenes gave, or else the tables
     would know it.
     """
-    settings = Settings()
-    bad = [case for case in joints if case.clear == "bad" and _judged(case)]
-    passing: list[float] = []
-    for fold in range(FOLDS):
-        others = [case for case in joints if seed_of(case.record) % FOLDS != fold]
-        tables = _uncertainties(others, [])
-        _conformances(others, tables, [])
-        passing += [
-            case.found["against"]
-            for case in bad
-            if seed_of(case.record) % FOLDS == fold and would_pass(case, tables, settings)
-        ]
+    bad = [case for case in joints if case.clear == "bad"]
+    sound = [case for case in joints if case.clear == "sound"]
+    bad_ones, sound_ones = _would_pass(joints, bad), _would_pass(joints, sound)
     try:
-        found[WHOLE] = fit_whole(passing, len(bad))
+        found[WHOLE] = fit_whole([*map(_against, bad_ones)], sum(map(_judged, bad)))
+        tables = [
+            fit_whole(
+                [_against(case) for case in bad_ones if _fold(case) != fold],
+                sum(_judged(case) and _fold(case) != fold for case in bad),
+            )
+            for fold in range(FOLDS)
+        ]
     except ValueError as error:
         notes.append(f"{WHOLE}: not fitted, {error}")
         return
-    sound = [case for case in joints if case.clear == "sound"]
-    would = [case for case in sound if _judged(case) and would_pass(case, found, settings)]
-    against = -np.array([case.found["against"] for case in would])
-    scores = np.array(found[WHOLE].conformance)
-    worth = np.interp(against, scores[:, 0], scores[:, 1])
-    share = len(sound) or 1
-    shares = [f"{100 * np.sum(worth > 1 - s) / share:.0f} % at {100 * s:g} %" for s in _SHARES]
+    known = np.array([share_by(found[WHOLE], _against(case)) for case in sound_ones])
+    count = len(sound) or 1
+    shares = [f"{100 * np.sum(known < s) / count:.0f} % at {100 * s:g} %" for s in _SHARES]
+    passed = [
+        sum(share_by(tables[_fold(case)], _against(case)) < OVERLOOKED for case in these)
+        for these in (bad_ones, sound_ones)
+    ]
     notes.append(
-        f"{WHOLE}: {len(passing)} of {len(bad)} bad joints would pass if vouched for, and"
-        f" {len(would)} of {len(sound)} sound ones; sound ones that pass: {', '.join(shares)}"
+        f"{WHOLE}: {len(bad_ones)} of {len(bad)} bad joints would pass if vouched for, and"
+        f" {len(sound_ones)} of {len(sound)} sound ones; sound ones that pass: {', '.join(shares)}"
     )
+    notes.append(
+        f"{WHOLE}: at {100 * OVERLOOKED:g} %, each fifth judged by the other four, {passed[0]} of"
+        f" {len(bad)} bad joints pass and {passed[1]} of {len(sound)} sound ones"
+    )
+
+
+def _fold(case: Case) -> int:
+    return seed_of(case.record) % FOLDS
+
+
+def _would_pass(joints: Sequence[Case], these: Sequence[Case]) -> list[Case]:
+    """Those of `these` that would pass if vouched for, each by tables from the other folds."""
+    out: list[Case] = []
+    for fold in range(FOLDS):
+        others = [case for case in joints if _fold(case) != fold]
+        tables = _uncertainties(others, [])
+        _conformances(others, tables, [])
+        mine = [case for case in these if _fold(case) == fold and _judged(case)]
+        out += [case for case in mine if would_pass(case, tables, Settings())]
+    return out
+
+
+def _against(case: Case) -> float:
+    """What speaks against a joint that was judged."""
+    return float(case.found["against"]) if case.found else math.inf
 
 
 def _judged(case: Case) -> bool:

@@ -252,7 +252,7 @@ def augment(rgb: Tensor, truth: Truth, bank: Tensor, spoilt: float = 0.94) -> tu
     `spoilt` is the share of the photos that a second camera takes.
     """
     rgb = refinish(recolour(new_ground(rgb, truth, bank), truth), truth)
-    rgb, truth = burn(rgb, truth)
     rgb, truth = cover(rgb, truth, bank)
+    rgb, truth = burn(rgb, truth)  # after what may hide it
     rgb = some_of(rgb, 0.94, lambda part: colour(light(part)))
     return some_of(rgb, spoilt, camera), truth

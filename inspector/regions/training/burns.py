@@ -41,7 +41,7 @@ def _stain(rgb: Tensor, peaks: Tensor, owner: Tensor) -> Tensor:
 def burn(rgb: Tensor, truth: Truth) -> tuple[Tensor, Truth]:
     """Stain a few windows; pixels and joint are then truly burnt, as far as the stain shows.
 
-    A joint whose stain is small, and another that it reaches, are unknown.
+    A joint whose stain is small, and every other joint of a stained window, are unknown.
     """
     shown = capsules.shown(truth.peaks)
     which = chosen(rgb, CHANCE)
@@ -61,23 +61,23 @@ def burn(rgb: Tensor, truth: Truth) -> tuple[Tensor, Truth]:
     grain = textures.noise(old, 3, 1, 4) * spread(old, 0.0, 0.08)
     new = torch.lerp(old, (colour + grain).clamp(0, 1), outline[:, None] * spread(old, 0.75, 1.0))
 
-    area = inside.sum((1, 2)).float()
     fell = (optics.luma(old) - optics.luma(new))[:, 0]
-    fell = (fell * inside).sum((1, 2)) / area.clamp_min(1.0)
-    extent = 2 * (area / torch.pi).sqrt() / d  # of a disc as large: never more than the greatest
-    stands_out = (fell > _STANDS_OUT) & (extent > _LEAST_D)
-    if not bool(stands_out.any()):
+    inside &= fell > _STANDS_OUT  # black on black is no burn that anybody could see
+    by_cell = functional.avg_pool2d(inside[:, None].float(), capsules.CELL_PX)
+    own = capsules.cells(peaks, *by_cell.shape[-2:])[row, owner]
+    # of a disc as large as what lies by the joint: never more than the greatest extent
+    area = (by_cell[:, 0] * own).sum((1, 2)) * capsules.CELL_PX**2
+    stained = 2 * (inside.sum((1, 2)) / torch.pi).sqrt() / d > _LEAST_D
+    if not bool(stained.any()):
         return rgb, truth
 
-    new = torch.where(stands_out[:, None, None, None], new, old)
-    inside &= stands_out[:, None, None]
+    new = torch.where(stained[:, None, None, None], new, old)
+    inside &= stained[:, None, None]
     bits = truth.bits[which] | (inside.int() << int(Mark.CHAR))
     faults = truth.faults[which]
-    by_cell = functional.avg_pool2d(inside[:, None].float(), capsules.CELL_PX)
-    reached = capsules.share(peaks, by_cell) > 0
     char = faults[..., Fault.CHAR]
-    char = torch.where(reached & (char == 0), torch.full_like(char, -1), char)
-    clear = stands_out & (extent > CLEARLY_D) & reached[row, owner]
+    char = torch.where(stained[:, None] & (char == 0), torch.full_like(char, -1), char)
+    clear = stained & (2 * (area / torch.pi).sqrt() / d > CLEARLY_D)
     char[row, owner] = torch.where(clear, torch.ones_like(owner), char[row, owner])
     faults[..., Fault.CHAR] = char
     return rgb.index_copy(0, which, new), Truth(
