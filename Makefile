@@ -13,8 +13,8 @@ FIND := for p in $(PYTHON) python3.12 python3.13 python3.11 python3.14 python3; 
   then echo $$p; break; fi; done
 
 # Whether the machine has a display does not matter; two cores are enough.
-DEMO_PHOTO ?= $(wildcard sample_images/demo/birdcage.jpg)
-DEMO_WIRE ?= 12 AWG
+DEMO_PHOTO ?= $(wildcard sample_images/demo/stray-strand-long.jpg)
+DEMO_WIRE ?= 20 AWG
 OUT ?= out
 
 .PHONY: demo test lint bench accuracy train render clean
