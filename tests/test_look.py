@@ -199,14 +199,18 @@ def test_a_spot_says_nothing_about_the_scale(see):
     assert stages.scale_of([guess], job).mm_per_px is None
 
 
-@pytest.mark.parametrize("opinions", [True, False])
-def test_a_joint_is_looked_at_again_only_where_the_first_look_has_an_opinion(
-    see, monkeypatch, opinions
+TWO_WIRES = Drawn(cups=(Cup(end=(420.0, 280.0), second=(0.0, 1.05)),))
+
+
+@pytest.mark.parametrize(
+    ("drawn", "opinions", "again"), [(PAIR, True, 2), (PAIR, False, 0), (TWO_WIRES, True, 0)]
+)
+def test_a_joint_is_looked_at_again_only_if_it_is_judged_and_there_was_an_opinion(
+    see, monkeypatch, drawn, opinions, again
 ):
-    """Of a joint with a problem nothing is judged, so it is not looked at again either."""
     asked = []
     monkeypatch.setattr(stages, "along", lambda _photo, joint: asked.append(joint))
-    photo = see(PAIR)
+    photo = see(drawn)
     if opinions:
         grid = np.full((len(Fault), 120, 120), -9.0, np.float32)
         close = stages.network.close
@@ -215,6 +219,6 @@ def test_a_joint_is_looked_at_again_only_where_the_first_look_has_an_opinion(
             return replace(close(*args), faults=Faults(grid, (3.5, 3.5), 8.0))
 
         monkeypatch.setattr(stages.network, "close", with_opinions)
-    inspection = look(photo, Job(wire_od_mm=4.5, poles=2))
-    assert len(asked) == (2 if opinions else 0)
+    inspection = look(photo, Job(wire_od_mm=4.5))
+    assert len(asked) == again
     assert all(r.joint.along is None for r in inspection.results)  # the stand-in gave none

@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 from inspector.model import Along, Joint, Photo, Points
 from inspector.regions import network
 from inspector.regions.capsule import CELL_PX
-from inspector.regions.network import CLOSE_D_PX, CLOSE_SIDE_PX, GRID_PX, LARGEST_GAIN
+from inspector.regions.network import CLOSE_D_PX, CLOSE_SIDE_PX, LARGEST_GAIN, side_of
 
-# What the window shows, in D: the joint's cells and a little around them. With 0.4 D more on every
-# side, for two thirds more time, it told no more (87 bad, 128 sound calibration joints).
+# What the window shows, in D: the joint's cells and a little around them; ours, no source. 0.4 D
+# more on every side, for two thirds more pixels, told no more (87 bad, 128 sound joints).
 BEHIND_D, BEYOND_D, ASIDE_D = 0.9, 1.6, 1.1
 _SHRINK_FROM = 1.25  # photo pixels for one of the window's: from here on average before turning
 
@@ -29,18 +29,13 @@ def along(photo: Photo, joint: Joint) -> Along:
     lip = float(joint.to_frame(np.array([joint.lip]))[0, 0])
     length_px = (BEHIND_D + lip + BEYOND_D) * d_px
     step = max(d_px / CLOSE_D_PX, 1 / LARGEST_GAIN, length_px / CLOSE_SIDE_PX)
-    width = _side(length_px / step)
-    height = _side(2 * ASIDE_D * d_px / step)
+    width = side_of(length_px / step, CLOSE_SIDE_PX)
+    height = side_of(2 * ASIDE_D * d_px / step, CLOSE_SIDE_PX)
     grid = network.opinions(_turned(photo, _matrix(joint, step, height), width, height))
     places = _places(grid.shape[1:], d_px / step, height)
     for array in (grid, places):
         array.setflags(write=False)
     return Along(grid, places)
-
-
-def _side(length_px: float) -> int:
-    whole = math.ceil(length_px / GRID_PX - 1e-9) * GRID_PX
-    return min(CLOSE_SIDE_PX, max(GRID_PX, whole))
 
 
 def _matrix(joint: Joint, step: float, height: int) -> NDArray[np.float64]:
@@ -64,11 +59,11 @@ def _turned(photo: Photo, matrix: NDArray[np.float64], width: int, height: int) 
     corners = np.array([[0, 0, 1], [width, 0, 1], [0, height, 1], [width, height, 1]], float)
     reached = corners @ matrix.T
     high, wide = photo.rgb.shape[:2]
-    margin = 2 + 2 * math.hypot(*matrix[:, 0])
+    shrink = math.hypot(*matrix[:, 0])
+    margin = 2 + 2 * shrink
     x0, y0 = np.clip(reached.min(axis=0) - margin, 0, (wide - 2, high - 2)).astype(int)
     x1, y1 = np.clip(reached.max(axis=0) + margin, (x0 + 2, y0 + 2), (wide, high)).astype(int)
     part = photo.rgb[y0:y1, x0:x1]
-    shrink = math.hypot(*matrix[:, 0])
     size = (x1 - x0, y1 - y0)
     if shrink >= _SHRINK_FROM:
         size = (max(2, round(size[0] / shrink)), max(2, round(size[1] / shrink)))

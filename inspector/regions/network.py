@@ -29,7 +29,7 @@ FINER_SIDE_PX = 832  # where nothing or only small joints are found in that
 CLOSE_SIDE_PX = 704  # longest side of a close patch
 CLOSE_D_PX = 128.0  # what D spans in a close patch
 LARGEST_GAIN = 2.0  # a close patch magnifies by no more
-GRID_PX = 32  # sides of the network's input are multiples of it
+_GRID = 32  # sides of the network's input are multiples of it
 FAULTS = "faults"  # the output that is the second opinion
 _THREADS = 2
 
@@ -148,21 +148,23 @@ def _overhang(
     return max(-top, 0), max(bottom - height, 0), max(-left, 0), max(right - width, 0)
 
 
-def _up(length: float, most: int) -> int:
+def side_of(length: float, most: int) -> int:
     """Least multiple of the grid that is not below `length`, at most `most`."""
-    return min(most, max(GRID_PX, math.ceil(length / GRID_PX - 1e-9) * GRID_PX))
+    return min(most, max(_GRID, math.ceil(length / _GRID - 1e-9) * _GRID))
 
 
 def _on_grid(step: float) -> float:
     """Least step on the grid of 1/32 that is not below `step`."""
-    return math.ceil(step * GRID_PX - 1e-9) / GRID_PX
+    return math.ceil(step * _GRID - 1e-9) / _GRID
 
 
 def coarse(photo: Photo, side_px: int = SIDE_PX) -> Patch:
     """The whole photo with its long side at most `side_px`, never magnified."""
     height, width = photo.rgb.shape[:2]
     step = max(_on_grid(max(height, width) / side_px), 1.0)
-    return _patch(photo, 0, 0, _up(width / step, side_px), _up(height / step, side_px), step)
+    return _patch(
+        photo, 0, 0, side_of(width / step, side_px), side_of(height / step, side_px), step
+    )
 
 
 def close(
@@ -186,7 +188,7 @@ def close(
     step = max(
         _on_grid(d_px_photo / CLOSE_D_PX), _on_grid(extent / CLOSE_SIDE_PX), 1 / LARGEST_GAIN
     )
-    side = _up(extent / step, CLOSE_SIDE_PX)
+    side = side_of(extent / step, CLOSE_SIDE_PX)
     left, top = (round(c + 0.5 - side * step / 2) for c in center_xy)
     return _patch(photo, left, top, side, side, step)
 

@@ -82,16 +82,6 @@ def test_the_window_is_mirrored_and_shows_the_joint_with_its_surroundings(monkey
     assert xs.mean() == pytest.approx(module.BEHIND_D * 128, abs=1.0)
 
 
-@pytest.mark.parametrize("end", [(3.0, 3.0), (WIDE - 4.0, 20.0), (450.0, HIGH - 2.0)])
-def test_a_joint_at_the_photos_edge_is_looked_at_too(end):
-    for turn in (0.0, 120.0, 240.0):
-        found = along(
-            Photo("drawn", np.full((HIGH, WIDE, 3), 90, np.uint8)), joint_in(end, turn, 200)
-        )
-        assert np.isfinite(found.grid).all()
-        assert found.places.shape == (*found.grid.shape[1:], 2)
-
-
 @pytest.mark.parametrize("turn_deg", [0.0, 41.0, 133.0, 290.0])
 @pytest.mark.parametrize("d_photo", [37.0, 128.0, 240.0])
 def test_cells_and_pixels_agree_to_the_last_digit(turn_deg, d_photo):
@@ -124,10 +114,13 @@ def test_a_ramp_is_sampled_where_it_lies(turn_deg, step):
     assert (seen - from_x)[inside].mean() == pytest.approx(0.0, abs=0.15)
 
 
-def test_beyond_the_photo_its_edge_is_repeated(monkeypatch):
+@pytest.mark.parametrize("end", [(4.0, 6.0), (WIDE - 4.0, 20.0), (450.0, HIGH - 2.0)])
+@pytest.mark.parametrize("turn_deg", [0.0, 30.0, 240.0])
+def test_beyond_the_photo_its_edge_is_repeated(monkeypatch, end, turn_deg):
     seen = []
     monkeypatch.setattr(network, "opinions", lambda rgb: seen.append(rgb) or np.zeros((1, 1, 1)))
-    along(Photo("drawn", np.full((HIGH, WIDE, 3), 77, np.uint8)), joint_in((4.0, 6.0), 30.0, 200.0))
+    photo = Photo("drawn", np.full((HIGH, WIDE, 3), 77, np.uint8))
+    along(photo, joint_in(end, turn_deg, 200.0))
     assert (seen[0] == 77).all()
 
 

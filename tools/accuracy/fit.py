@@ -146,7 +146,8 @@ def _whole(joints: Sequence[Case], found: dict[str, Calibration], notes: list[st
     """
     bad = [case for case in joints if case.clear == "bad"]
     sound = [case for case in joints if case.clear == "sound"]
-    bad_ones, sound_ones = _would_pass(joints, bad), _would_pass(joints, sound)
+    would = _would_pass(joints, [*bad, *sound])
+    bad_ones, sound_ones = ([c for c in would if c.clear == kind] for kind in ("bad", "sound"))
     try:
         found[WHOLE] = fit_whole([*map(_against, bad_ones)], sum(map(_judged, bad)))
         tables = [

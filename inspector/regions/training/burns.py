@@ -14,6 +14,7 @@ from inspector.model import Fault, Mark, Region
 from inspector.regions.training import capsules, optics, textures
 from inspector.regions.training.batch import Truth, chosen, spread
 
+# all ours, no source
 CHANCE = 0.06  # of the windows
 CLEARLY_D = 0.25  # greatest extent of a burn that is clearly bad: twice the check's limit
 _LEAST_D = 0.06  # a smaller stain is dirt
