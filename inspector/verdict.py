@@ -77,10 +77,26 @@ def judge(
     findings += [doubt for doubt in (unsure(joint), unsoldered(joint)) if doubt is not None]
     against = overall(joint)
     share = None if against is None else share_of_bad(against)
+    found, verdict = concluded(findings, checks, needed, settings, share, joint.axis)
+    return JointResult(joint, found, verdict)
+
+
+def concluded(
+    findings: list[Finding],
+    checks: Mapping[str, Check],
+    needed: frozenset[str],
+    settings: Settings,
+    share: float | None,
+    axis: tuple[float, float],
+) -> tuple[tuple[Finding, ...], Verdict]:
+    """A joint's findings and verdict as its owner reads them; the axis is that of the picture.
+
+    The rest as in `settled`.
+    """
     found, verdict = settled(findings, checks, needed, settings, share)
     if verdict is Verdict.REWORK:
-        found = tuple(also_wrong(finding, joint, checks, settings) for finding in found)
-    return JointResult(joint, found, verdict)
+        found = tuple(also_wrong(finding, axis, checks, settings) for finding in found)
+    return found, verdict
 
 
 def settled(
@@ -104,7 +120,7 @@ def settled(
 
 
 def also_wrong(
-    finding: Finding, joint: Joint, checks: Mapping[str, Check], settings: Settings
+    finding: Finding, axis: tuple[float, float], checks: Mapping[str, Check], settings: Settings
 ) -> Finding:
     """A doubt at a joint that is to be reworked anyway, as rework from even odds on.
 
@@ -116,7 +132,7 @@ def also_wrong(
     again = judge_check(check, finding.measured, replace(settings, rework=EVEN))
     if again.outcome is not Outcome.REWORK:
         return _by_table(finding, check, settings)
-    text = in_picture(again.text.removesuffix(BY_TABLE) + RATHER_BAD, joint.axis)
+    text = in_picture(again.text.removesuffix(BY_TABLE) + RATHER_BAD, axis)
     return replace(again, text=text, joint=finding.joint, needed=finding.needed, beside=True)
 
 
@@ -174,7 +190,16 @@ def judge_photo(results: Iterable[JointResult], findings: Iterable[Finding] = ()
 
     `findings` are those on the photo as a whole.
     """
-    verdicts = {result.verdict for result in results}
-    if any(finding.outcome is not Outcome.FINE for finding in findings) or not verdicts:
-        verdicts.add(Verdict.RETAKE)
-    return next(verdict for verdict in _VERDICTS if verdict in verdicts)
+    trouble = any(finding.outcome is not Outcome.FINE for finding in findings)
+    return worst_of((result.verdict for result in results), trouble=trouble)
+
+
+def worst_of(verdicts: Iterable[Verdict], *, trouble: bool) -> Verdict:
+    """The worst of the joints' verdicts; retake is one if there are none, or in case of trouble.
+
+    trouble: whether something is the matter with the photo as a whole.
+    """
+    told = set(verdicts)
+    if trouble or not told:
+        told.add(Verdict.RETAKE)
+    return next(verdict for verdict in _VERDICTS if verdict in told)

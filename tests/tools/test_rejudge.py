@@ -6,6 +6,7 @@ from inspector import uncertainty, whole
 from inspector.checks import registry
 from inspector.kinds import registry as kinds
 from inspector.model import Verdict
+from inspector.second import overall
 from inspector.settings import Settings
 from inspector.verdict import judge
 from inspector.whole import WHOLE
@@ -13,8 +14,8 @@ from tests.defects import Drawing, view
 from tests.made_checks import table
 from tests.test_whole import opinion
 from tools.accuracy.looks import _finding, normal_law
-from tools.accuracy.records import Case
-from tools.accuracy.rejudge import would_pass
+from tools.accuracy.records import Case, ResultsError
+from tools.accuracy.rejudge import judged_anew, would_pass
 
 S = Settings()
 VOUCHED = uncertainty.Calibration(scenes=999, conformance=((-99.0, 0.999), (0.0, 0.999)))
@@ -25,7 +26,7 @@ def recorded(monkeypatch, v):
     with monkeypatch.context() as patch:
         patch.setattr(uncertainty, "calibrations", lambda: normal_law({}))
         result = judge(v.joint, v, registry(), kinds()["cup"], S)
-    found = {"findings": [_finding(f) for f in result.findings], "against": 0.1}
+    found = {"findings": [_finding(f, everywhere=True) for f in result.findings], "against": 0.1}
     return Case({"joints": [found]}, {}, found)
 
 
@@ -56,5 +57,56 @@ def test_some_of_these_pass_and_some_do_not(monkeypatch):
 
 def test_what_was_not_found_or_was_sent_back_by_the_gate_does_not_pass():
     assert not would_pass(Case({"joints": []}, {}, None), {}, S)
-    gated = {"findings": [{"check": "focus", "outcome": "not-seen", "measured": []}]}
+    gated = {"findings": [{"check": "focus", "outcome": "not-seen", "text": "", "measured": []}]}
     assert not would_pass(Case({"joints": [gated]}, {}, gated), {}, S)
+
+
+def rounded(what):
+    if isinstance(what, dict):
+        return {key: rounded(value) for key, value in what.items()}
+    if isinstance(what, list):
+        return [rounded(value) for value in what]
+    return float(f"{what:.9g}") if isinstance(what, float) else what
+
+
+def record_of(case, **more):
+    truth = {"joints": [{"joint": 1, "axis": [1.0, 0.0]}]}
+    found = {**case.found, "truth": 1, "number": 1}
+    return {
+        "joints": [found], "truth": truth, "photo_findings": [], "for_fit": True, "failed": None,
+        **more,
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("drawing", [{}, {"gap": 1.41}, {"gap": 3.2}, {"gap": 0.6}])
+@pytest.mark.parametrize("level", [-7.0, -2.0, 2.0])
+@pytest.mark.parametrize("share", [0.001, 0.3])
+def test_every_finding_as_the_joint_itself(monkeypatch, drawing, level, share):
+    v = opinion(view(Drawing(**drawing)), level)
+    case = recorded(monkeypatch, v)
+    table(monkeypatch, {f"{c.name}.{name}": 0.8 for c in registry().values() for name in c.proof})
+    whole_joint = uncertainty.Calibration(scenes=9, conformance=((-99.0, 1 - share), (0.0, 0.999)))
+    known = {**uncertainty.calibrations(), WHOLE: whole_joint}
+    case.found["against"] = overall(v.joint)
+    anew = judged_anew(record_of(case), known, S)["joints"][0]
+    for module in (uncertainty, whole):
+        monkeypatch.setattr(module, "calibrations", lambda: known)
+    result = judge(v.joint, v, registry(), kinds()["cup"], S)
+    assert anew["verdict"] == result.verdict.value
+    themselves = [_finding(f, everywhere=True) for f in result.findings]
+    assert rounded(anew["findings"]) == rounded(themselves)
+
+
+def test_the_photos_verdict_follows_the_joints(monkeypatch):
+    good = recorded(monkeypatch, opinion(view(Drawing(gap=0.6)), -7.0))
+    table = {**uncertainty.calibrations(), WHOLE: VOUCHED}
+    assert judged_anew(record_of(good), table, S)["verdict"] == "pass"
+    cut = record_of(good, photo_findings=[["poles", "not-seen"]])
+    assert judged_anew(cut, table, S)["verdict"] == "retake"
+    assert judged_anew(record_of(good, joints=[]), table, S)["verdict"] == "retake"
+
+
+def test_an_ordinary_look_cannot_be_judged_anew(monkeypatch):
+    good = recorded(monkeypatch, opinion(view(Drawing(gap=0.6)), -7.0))
+    with pytest.raises(ResultsError, match="--for-fit"):
+        judged_anew(record_of(good, for_fit=False), {}, S)

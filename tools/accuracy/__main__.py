@@ -8,7 +8,7 @@ import sys
 import time
 from pathlib import Path
 
-from .records import ResultsError, read_results
+from .records import Record, ResultsError, read_results
 
 CALIBRATION = Path("inspector/calibration.json")
 
@@ -30,6 +30,10 @@ def main(given: list[str] | None = None) -> int:
     fit = verbs.add_parser("fit", help="make inspector/calibration.json from calibration scenes")
     fit.add_argument("results", type=Path)
     fit.add_argument("--out", type=Path, default=CALIBRATION)
+    anew = verbs.add_parser("rejudge", help="results of look --for-fit under calibrations")
+    anew.add_argument("results", type=Path)
+    anew.add_argument("--calibration", type=Path, default=CALIBRATION)
+    anew.add_argument("--out", type=Path, required=True)
     table = verbs.add_parser("table", help="the reported tables of the test set, as Markdown")
     table.add_argument("results", type=Path)
     worst = verbs.add_parser("worst", help="draw the photos whose regions are most wrong")
@@ -61,6 +65,8 @@ def _verb(args: argparse.Namespace) -> int:
         from .table import tables  # noqa: PLC0415
 
         print(tables(records))
+    elif args.verb == "rejudge":
+        _rejudge(records, args.calibration, args.out)
     else:
         from .fit import calibrate  # noqa: PLC0415
 
@@ -68,6 +74,24 @@ def _verb(args: argparse.Namespace) -> int:
         args.out.write_text(text, "utf-8")
         print("\n".join(notes))
     return 0
+
+
+def _rejudge(records: list[Record], calibration: Path, out: Path) -> None:
+    from inspector.settings import Settings  # noqa: PLC0415
+    from inspector.uncertainty import read_calibrations  # noqa: PLC0415
+
+    from .rejudge import judged_anew  # noqa: PLC0415
+
+    try:
+        table = read_calibrations(calibration.read_text("utf-8"))
+    except OSError as error:
+        why = f"The file {calibration} cannot be read ({error.strerror})."
+        raise ResultsError(why) from None
+    except (ValueError, TypeError, AttributeError):
+        why = f"The file {calibration} holds no calibrations; make one with fit."
+        raise ResultsError(why) from None
+    lines = [json.dumps(judged_anew(record, table, Settings())) for record in records]
+    out.write_text("".join(f"{line}\n" for line in lines), "utf-8")
 
 
 def _look(args: argparse.Namespace) -> int:

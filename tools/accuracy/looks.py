@@ -135,7 +135,7 @@ def _look(photo: Path, truth: Json, record: Json) -> None:
     record["seconds"] = round(inspection.seconds, 3)
     record["quality"] = {k: round(v, 4) for k, v in inspection.quality.items()}
     record["photo_findings"] = [[f.check, f.outcome.value] for f in inspection.findings]
-    record["joints"] = _joints(inspection, truth["joints"])
+    record["joints"] = _joints(inspection, truth["joints"], everywhere=record["for_fit"])
     path = photo.with_suffix(".regions.png")
     if path.exists():
         labels = np.asarray(cv2.imread(str(path), cv2.IMREAD_UNCHANGED), np.uint8)
@@ -144,7 +144,7 @@ def _look(photo: Path, truth: Json, record: Json) -> None:
         record["strands"] = areas.strand_recall(truth["joints"], labels, inspection.patches)
 
 
-def _joints(inspection: Inspection, truths: list[Json]) -> list[Json]:
+def _joints(inspection: Inspection, truths: list[Json], *, everywhere: bool) -> list[Json]:
     lips = [r.joint.patch.to_photo(np.array([r.joint.lip]))[0] for r in inspection.results]
     partner = match(lips, truths)
     return [
@@ -157,7 +157,7 @@ def _joints(inspection: Inspection, truths: list[Json]) -> list[Json]:
             "against": overall(result.joint),
             "faults": {f.name.lower(): log_odds(result.joint, f) for f in Fault},
             "hindrances": {h.name.lower(): log_odds(result.joint, h) for h in Hindrance},
-            "findings": [_finding(f) for f in result.findings],
+            "findings": [_finding(f, everywhere=everywhere) for f in result.findings],
         }
         for i, result in enumerate(inspection.results)
     ]
@@ -177,17 +177,18 @@ def match(lips: list[np.ndarray], truths: list[Json]) -> list[int | None]:
     return partner
 
 
-def _finding(finding: Finding) -> Json:
+def _finding(finding: Finding, *, everywhere: bool = False) -> Json:
+    """everywhere: with the places of what is fine too, which other calibrations may not call so."""
     return {
         "check": finding.check,
         "outcome": finding.outcome.value,
         "p": finding.conformance,
         "text": finding.text,
-        "measured": [_measured(item, finding) for item in finding.measured],
+        "measured": [_measured(m, finding, everywhere=everywhere) for m in finding.measured],
     }
 
 
-def _measured(item: Measured, finding: Finding) -> Json:
+def _measured(item: Measured, finding: Finding, *, everywhere: bool = False) -> Json:
     from inspector.model import NotMeasured  # noqa: PLC0415 - see job_of
     from inspector.probability import probability  # noqa: PLC0415 - see job_of
 
@@ -198,7 +199,7 @@ def _measured(item: Measured, finding: Finding) -> Json:
     chances = [probability(finding.check, item, limit) for limit in limits]
     points = np.concatenate([np.zeros((0, 2)), *(e.points for e in item.evidence)])
     points = points[:: max(1, len(points) // MOST_PLACES)]
-    suspect = bool(chances) and min(chances) < FINE  # nobody asks where the others are
+    suspect = bool(chances) and (everywhere or min(chances) < FINE)  # of others nobody asks
     return {
         "name": item.name,
         "value": q.value,

@@ -1,4 +1,7 @@
-"""A joint judged anew from what was recorded as measured, under calibrations of one's choice."""
+"""Joints judged anew from what was recorded as measured, under calibrations of one's choice.
+
+So a look may come before the calibration that its results are reported with, or that they give.
+"""
 
 from __future__ import annotations
 
@@ -8,13 +11,49 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from inspector import checks, kinds, uncertainty
-from inspector.model import Check, Finding, Measured, Measurement, NotMeasured, Quantity, Verdict
+from inspector.model import (
+    Finding,
+    Measured,
+    Measurement,
+    NotMeasured,
+    Outcome,
+    Quantity,
+    Verdict,
+)
 from inspector.one_check import judge_check
+from inspector.probability import probability
 from inspector.settings import Settings
 from inspector.uncertainty import Calibration
-from inspector.verdict import settled
+from inspector.verdict import concluded, settled, worst_of
+from inspector.whole import WHOLE, share_by
+from inspector.wording import in_picture
 
-from .records import Case, Record
+from .records import Case, Record, ResultsError
+
+_MADE_ANEW = "unproven"  # the finding that calibration alone decides on
+_ACROSS = (1.0, 0.0)  # an axis for texts that nobody reads
+
+
+def judged_anew(record: Record, table: Mapping[str, Calibration], settings: Settings) -> Record:
+    """The record that an ordinary look under these calibrations gives, from one --for-fit.
+
+    Sides in the findings' texts lie as the truth's axes do. ResultsError for another look's record:
+    that leaves out what a finder not yet proven did not see.
+    """
+    if not record.get("for_fit"):
+        raise ResultsError("Only results of a look --for-fit can be judged anew.")
+    if record["failed"]:
+        return {**record, "for_fit": False}
+    truths = record["truth"]["joints"]
+    axes = {joint["joint"]: tuple(joint["axis"]) for joint in truths} | {None: _ACROSS}
+    with _calibrated(table):
+        joints = [
+            _joint_anew(found, len(record["joints"]), axes[found["truth"]], table, settings)
+            for found in record["joints"]
+        ]
+    trouble = any(outcome != Outcome.FINE.value for _, outcome in record["photo_findings"])
+    verdict = worst_of((Verdict(joint["verdict"]) for joint in joints), trouble=trouble)
+    return {**record, "for_fit": False, "verdict": verdict.value, "joints": joints}
 
 
 def would_pass(case: Case, table: Mapping[str, Calibration], settings: Settings) -> bool:
@@ -24,20 +63,59 @@ def would_pass(case: Case, table: Mapping[str, Calibration], settings: Settings)
     """
     if case.found is None:
         return False
-    known = checks.registry()
-    needed = kinds.registry()["cup"].needs(poles=max(1, len(case.record["joints"])))
-    findings: list[Finding] = []
     with _calibrated(table):
-        for record in case.found["findings"]:
-            check = known.get(record["check"])
-            if check is not None:
-                finding = judge_check(check, _measured(check, record, table), settings)
-                findings.append(replace(finding, joint=1, needed=check.name in needed))
-            elif record["check"] != "unproven" and record["outcome"] != "fine":
-                return False
-        if not findings:
+        needed = _needed(len(case.record["joints"]))
+        findings = _findings(case.found, _ACROSS, needed, table, settings)
+        if not any(finding.check in checks.registry() for finding in findings):
             return False
-        return settled(findings, known, needed, settings, 0.0)[1] is Verdict.PASS
+        return settled(findings, checks.registry(), needed, settings, 0.0)[1] is Verdict.PASS
+
+
+def _joint_anew(
+    found: Record,
+    joints: int,
+    axis: tuple[float, float],
+    table: Mapping[str, Calibration],
+    settings: Settings,
+) -> Record:
+    known, needed = checks.registry(), _needed(joints)
+    findings = _findings(found, axis, needed, table, settings)
+    if not any(finding.check in known for finding in findings):
+        return found  # the quality gate sent it back
+    whole, against = table.get(WHOLE, uncertainty.UNCALIBRATED), found["against"]
+    share = share_by(whole, against) if whole.conformance and against is not None else None
+    told, verdict = concluded(findings, known, needed, settings, share, axis)
+    items = {f["check"]: {m["name"]: m for m in f["measured"]} for f in found["findings"]}
+    return {
+        **found,
+        "verdict": verdict.value,
+        "findings": [_recorded(finding, items.get(finding.check, {})) for finding in told],
+    }
+
+
+def _needed(joints: int) -> frozenset[str]:
+    return kinds.registry()["cup"].needs(poles=max(1, joints))
+
+
+def _findings(
+    found: Record,
+    axis: tuple[float, float],
+    needed: frozenset[str],
+    table: Mapping[str, Calibration],
+    settings: Settings,
+) -> list[Finding]:
+    """What was found on a joint, each check judged anew; those of no check as they are."""
+    known, out = checks.registry(), []
+    for record in found["findings"]:
+        check = known.get(record["check"])
+        if check is not None:
+            finding = judge_check(check, _measured(check.name, record, table), settings)
+            text = in_picture(finding.text, axis)
+            out.append(replace(finding, text=text, joint=1, needed=check.name in needed))
+        elif record["check"] != _MADE_ANEW:
+            outcome = Outcome(record["outcome"])
+            out.append(Finding(record["check"], outcome, record["text"], "", joint=1))
+    return out
 
 
 @contextmanager
@@ -51,19 +129,36 @@ def _calibrated(table: Mapping[str, Calibration]) -> Iterator[None]:
         uncertainty.calibrations = before
 
 
-def _measured(
-    check: Check, record: Record, table: Mapping[str, Calibration]
-) -> tuple[Measured, ...]:
+def _measured(check: str, record: Record, table: Mapping[str, Calibration]) -> tuple[Measured, ...]:
     """The recorded measurements, their uncertainties calibrated by `table`."""
     found: list[Measured] = []
     for item in record["measured"]:
         if "because" in item:
             found.append(NotMeasured(item["name"], item["because"]))
             continue
-        key = uncertainty.key_of(f"{check.name}.{item['name']}")
-        fit = table.get(key, uncertainty.UNCALIBRATED)
+        fit = table.get(uncertainty.key_of(f"{check}.{item['name']}"), uncertainty.UNCALIBRATED)
         u = uncertainty.combine((fit.factor * item["raw"], fit.floor))
         parts = MappingProxyType({"raw": item["raw"]})
         quantity = Quantity(item["value"], u, item["unit"], parts)
         found.append(Measurement(item["name"], quantity, (), item["presence"], item["second"]))
     return tuple(found)
+
+
+def _recorded(finding: Finding, items: Mapping[str, Record]) -> Record:
+    """The finding as a look writes it down, with the places that were recorded."""
+    listed: list[Record] = []
+    for item in finding.measured:
+        if isinstance(item, NotMeasured):
+            listed.append({"name": item.name, "because": item.because})
+            continue
+        limits = [limit for limit in finding.limits if limit.name == item.name]
+        chances = [probability(finding.check, item, limit) for limit in limits]
+        u = item.quantity.standard_uncertainty
+        listed.append({**items[item.name], "u": u, "p": min(chances, default=None)})
+    return {
+        "check": finding.check,
+        "outcome": finding.outcome.value,
+        "p": finding.conformance,
+        "text": finding.text,
+        "measured": listed,
+    }

@@ -40,7 +40,7 @@ def tables(records: Sequence[Record]) -> str:
     """docs/accuracy.md; ResultsError if any scene is not of the test set."""
     refuse_seeds(records, FIRST_SEED, "test")
     if any(r.get("for_fit") for r in records):
-        raise ResultsError("Results of a look --for-fit are no report; look again without it.")
+        raise ResultsError("Results of a look --for-fit are no report; first rejudge them.")
     joints = list(cases(records))
     parts = [
         HEAD,
