@@ -18,7 +18,7 @@ with the training look:
 
 ```
 python -m sample_images.studio set --purpose calibration --count 500 --out calibration-set
-python -m tools.accuracy look --scenes calibration-set --out calibration.jsonl --jobs 2
+python -m tools.accuracy look --for-fit --scenes calibration-set --out calibration.jsonl --jobs 2
 python -m tools.accuracy fit calibration.jsonl
 ```"""
 NOT_CALIBRATED = """No calibration was in place: stated uncertainties are the checks' own
