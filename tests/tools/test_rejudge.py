@@ -1,5 +1,7 @@
 """A record judged anew gives the verdict that the joint itself gets."""
 
+import json
+
 import pytest
 
 from inspector import uncertainty, whole
@@ -13,6 +15,7 @@ from inspector.whole import WHOLE
 from tests.defects import Drawing, view
 from tests.made_checks import table
 from tests.test_whole import opinion
+from tools.accuracy.__main__ import main
 from tools.accuracy.looks import _finding, normal_law
 from tools.accuracy.records import Case, ResultsError
 from tools.accuracy.rejudge import judged_anew, would_pass
@@ -26,7 +29,8 @@ def recorded(monkeypatch, v):
     with monkeypatch.context() as patch:
         patch.setattr(uncertainty, "calibrations", lambda: normal_law({}))
         result = judge(v.joint, v, registry(), kinds()["cup"], S)
-    found = {"findings": [_finding(f, everywhere=True) for f in result.findings], "against": 0.1}
+    listed = [_finding(f, everywhere=True) for f in result.findings]
+    found = {"findings": listed, "against": 0.1, "axis": [*v.joint.axis]}
     return Case({"joints": [found]}, {}, found)
 
 
@@ -70,10 +74,9 @@ def rounded(what):
 
 
 def record_of(case, **more):
-    truth = {"joints": [{"joint": 1, "axis": [1.0, 0.0]}]}
     found = {**case.found, "truth": 1, "number": 1}
     return {
-        "joints": [found], "truth": truth, "photo_findings": [], "for_fit": True, "failed": None,
+        "joints": [found], "photo_findings": [], "for_fit": True, "failed": None,
         **more,
     }  # fmt: skip
 
@@ -110,3 +113,22 @@ def test_an_ordinary_look_cannot_be_judged_anew(monkeypatch):
     good = recorded(monkeypatch, opinion(view(Drawing(gap=0.6)), -7.0))
     with pytest.raises(ResultsError, match="--for-fit"):
         judged_anew(record_of(good, for_fit=False), {}, S)
+
+
+def test_from_the_command_line(monkeypatch, tmp_path, capsys):
+    case = recorded(monkeypatch, opinion(view(Drawing(gap=0.6)), -7.0))
+    truth = {"seed": 3_000_000, "joints": []}
+    looked, out, calibration = (tmp_path / n for n in ("looked.jsonl", "out.jsonl", "c.json"))
+    looked.write_text(json.dumps(record_of(case, truth=truth)) + "\n", "utf-8")
+    calibration.write_text(uncertainty.write_calibrations({WHOLE: VOUCHED}), "utf-8")
+    given = ["rejudge", str(looked), "--calibration", str(calibration), "--out", str(out)]
+    assert main(given) == 0
+    (record,) = map(json.loads, out.read_text("utf-8").splitlines())
+    assert record["verdict"] in {"pass", "retake"}
+    assert record["for_fit"] is False
+    calibration.write_text("[]", "utf-8")
+    assert main(given) == 2
+    assert "holds no calibrations" in capsys.readouterr().err
+    calibration.unlink()
+    assert main(given) == 2
+    assert "cannot be read" in capsys.readouterr().err

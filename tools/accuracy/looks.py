@@ -153,6 +153,7 @@ def _joints(inspection: Inspection, truths: list[Json], *, everywhere: bool) -> 
             "number": result.joint.number,
             "verdict": result.verdict.value,
             "lip": [round(float(c), 1) for c in lips[i]],
+            "axis": [round(float(c), 4) for c in result.joint.axis],
             "d_px": round(result.joint.d_px * result.joint.patch.step, 2),
             "against": overall(result.joint),
             "faults": {f.name.lower(): log_odds(result.joint, f) for f in Fault},

@@ -3,7 +3,7 @@
 One record a photo:
 {"scene", "failed": null | text, "network", "wire_known", "verdict", "seconds", "quality",
  "photo_findings": [[check, outcome]],
- "joints": [{"truth": joint number or null, "number", "verdict", "lip", "d_px", "against",
+ "joints": [{"truth": joint number or null, "number", "verdict", "lip", "axis", "d_px", "against",
    "findings": [{"check", "outcome", "p", "text", "measured": [
      {"name", "value", "u", "raw", "unit", "presence", "second", "p", "where"} |
      {"name", "because"}]}]}],

@@ -31,25 +31,21 @@ from inspector.wording import in_picture
 from .records import Case, Record, ResultsError
 
 _MADE_ANEW = "unproven"  # the finding that calibration alone decides on
-_ACROSS = (1.0, 0.0)  # an axis for texts that nobody reads
+_ACROSS = (1.0, 0.0)  # for a record from before axes were written down; only texts need one
 
 
 def judged_anew(record: Record, table: Mapping[str, Calibration], settings: Settings) -> Record:
     """The record that an ordinary look under these calibrations gives, from one --for-fit.
 
-    Sides in the findings' texts lie as the truth's axes do. ResultsError for another look's record:
-    that leaves out what a finder not yet proven did not see.
+    ResultsError for another look's record: it leaves out what an unproven finder did not see.
     """
     if not record.get("for_fit"):
         raise ResultsError("Only results of a look --for-fit can be judged anew.")
     if record["failed"]:
         return {**record, "for_fit": False}
-    truths = record["truth"]["joints"]
-    axes = {joint["joint"]: tuple(joint["axis"]) for joint in truths} | {None: _ACROSS}
     with _calibrated(table):
         joints = [
-            _joint_anew(found, len(record["joints"]), axes[found["truth"]], table, settings)
-            for found in record["joints"]
+            _joint_anew(found, len(record["joints"]), table, settings) for found in record["joints"]
         ]
     trouble = any(outcome != Outcome.FINE.value for _, outcome in record["photo_findings"])
     verdict = worst_of((Verdict(joint["verdict"]) for joint in joints), trouble=trouble)
@@ -65,7 +61,7 @@ def would_pass(case: Case, table: Mapping[str, Calibration], settings: Settings)
         return False
     with _calibrated(table):
         needed = _needed(len(case.record["joints"]))
-        findings = _findings(case.found, _ACROSS, needed, table, settings)
+        findings = _findings(case.found, needed, table, settings)
         if not any(finding.check in checks.registry() for finding in findings):
             return False
         return settled(findings, checks.registry(), needed, settings, 0.0)[1] is Verdict.PASS
@@ -74,12 +70,11 @@ def would_pass(case: Case, table: Mapping[str, Calibration], settings: Settings)
 def _joint_anew(
     found: Record,
     joints: int,
-    axis: tuple[float, float],
     table: Mapping[str, Calibration],
     settings: Settings,
 ) -> Record:
     known, needed = checks.registry(), _needed(joints)
-    findings = _findings(found, axis, needed, table, settings)
+    findings, axis = _findings(found, needed, table, settings), _axis(found)
     if not any(finding.check in known for finding in findings):
         return found  # the quality gate sent it back
     whole, against = table.get(WHOLE, uncertainty.UNCALIBRATED), found["against"]
@@ -93,16 +88,17 @@ def _joint_anew(
     }
 
 
+def _axis(found: Record) -> tuple[float, float]:
+    x, y = found.get("axis", _ACROSS)
+    return float(x), float(y)
+
+
 def _needed(joints: int) -> frozenset[str]:
     return kinds.registry()["cup"].needs(poles=max(1, joints))
 
 
 def _findings(
-    found: Record,
-    axis: tuple[float, float],
-    needed: frozenset[str],
-    table: Mapping[str, Calibration],
-    settings: Settings,
+    found: Record, needed: frozenset[str], table: Mapping[str, Calibration], settings: Settings
 ) -> list[Finding]:
     """What was found on a joint, each check judged anew; those of no check as they are."""
     known, out = checks.registry(), []
@@ -110,7 +106,7 @@ def _findings(
         check = known.get(record["check"])
         if check is not None:
             finding = judge_check(check, _measured(check.name, record, table), settings)
-            text = in_picture(finding.text, axis)
+            text = in_picture(finding.text, _axis(found))
             out.append(replace(finding, text=text, joint=1, needed=check.name in needed))
         elif record["check"] != _MADE_ANEW:
             outcome = Outcome(record["outcome"])
