@@ -233,12 +233,12 @@ def look_at_all(
             if half:  # halve until the photo that kills a worker stands alone
                 batches += [again[half:], again[:half]]
             else:
-                yield _died(again[0])
+                yield _died(again[0], for_fit=for_fit)
 
 
-def _died(photo: Path) -> Json:
+def _died(photo: Path, *, for_fit: bool) -> Json:
     truth = json.loads(photo.with_suffix(".json").read_text("utf-8"))
-    died = {"failed": "the process died", "verdict": None, "confusion": None}
+    died = {"failed": "the process died", "verdict": None, "confusion": None, "for_fit": for_fit}
     return {"scene": photo.stem, "truth": truth, "joints": [], "strands": [], **died}
 
 
