@@ -115,7 +115,7 @@ def test_an_ordinary_look_cannot_be_judged_anew(monkeypatch):
         judged_anew(record_of(good, for_fit=False), {}, S)
 
 
-def test_from_the_command_line(monkeypatch, tmp_path, capsys):
+def test_from_the_command_line(monkeypatch, tmp_path):
     case = recorded(monkeypatch, opinion(view(Drawing(gap=0.6)), -7.0))
     truth = {"seed": 3_000_000, "joints": []}
     looked, out, calibration = (tmp_path / n for n in ("looked.jsonl", "out.jsonl", "c.json"))
@@ -126,9 +126,30 @@ def test_from_the_command_line(monkeypatch, tmp_path, capsys):
     (record,) = map(json.loads, out.read_text("utf-8").splitlines())
     assert record["verdict"] in {"pass", "retake"}
     assert record["for_fit"] is False
-    calibration.write_text("[]", "utf-8")
-    assert main(given) == 2
-    assert "holds no calibrations" in capsys.readouterr().err
-    calibration.unlink()
-    assert main(given) == 2
-    assert "cannot be read" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("spoil", "says"),
+    [
+        (lambda f: f["calibration"].write_text("[]", "utf-8"), "holds no calibrations"),
+        (lambda f: f["calibration"].write_text("{}", "utf-8"), "holds no calibrations"),
+        (lambda f: f["calibration"].unlink(), "cannot be read"),
+        (lambda f: f["looked"].write_bytes(b"\xff\xfe"), "is no text"),
+        (lambda f: f["looked"].write_text('{"scene": "7", "truth": {"seed": 7}, "for_fit": true}'),
+         "Scene 7 cannot be judged anew"),
+        (lambda f: f.update(out=f["looked"]), "Name another file"),
+        (lambda f: f["out"].mkdir(), "cannot be written"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_used_gets_one_sentence(tmp_path, capsys, spoil, says):
+    files = {n: tmp_path / n for n in ("looked", "out", "calibration")}
+    files["looked"].write_text(
+        '{"scene": "7", "truth": {"seed": 7}, "for_fit": true, "failed": "it died"}', "utf-8"
+    )
+    files["calibration"].write_text(uncertainty.write_calibrations({WHOLE: VOUCHED}), "utf-8")
+    spoil(files)
+    given = ["rejudge", str(files["looked"]), "--out", str(files["out"])]
+    assert main([*given, "--calibration", str(files["calibration"])]) == 2
+    told = capsys.readouterr().err
+    assert says in told
+    assert told.count("\n") == 1

@@ -66,7 +66,7 @@ def _verb(args: argparse.Namespace) -> int:
 
         print(tables(records))
     elif args.verb == "rejudge":
-        _rejudge(records, args.calibration, args.out)
+        _rejudge(args, records)
     else:
         from .fit import calibrate  # noqa: PLC0415
 
@@ -76,22 +76,35 @@ def _verb(args: argparse.Namespace) -> int:
     return 0
 
 
-def _rejudge(records: list[Record], calibration: Path, out: Path) -> None:
+def _rejudge(args: argparse.Namespace, records: list[Record]) -> None:
     from inspector.settings import Settings  # noqa: PLC0415
     from inspector.uncertainty import read_calibrations  # noqa: PLC0415
 
     from .rejudge import judged_anew  # noqa: PLC0415
 
+    if args.out.resolve() == args.results.resolve():
+        raise ResultsError("Name another file for --out: what was looked at is kept.")
     try:
-        table = read_calibrations(calibration.read_text("utf-8"))
+        table = read_calibrations(args.calibration.read_text("utf-8"))
     except OSError as error:
-        why = f"The file {calibration} cannot be read ({error.strerror})."
+        why = f"The file {args.calibration} cannot be read ({error.strerror})."
         raise ResultsError(why) from None
     except (ValueError, TypeError, AttributeError):
-        why = f"The file {calibration} holds no calibrations; make one with fit."
-        raise ResultsError(why) from None
-    lines = [json.dumps(judged_anew(record, table, Settings())) for record in records]
-    out.write_text("".join(f"{line}\n" for line in lines), "utf-8")
+        table = {}
+    if not table:
+        raise ResultsError(f"{args.calibration} holds no calibrations; make one with fit.")
+    lines = []
+    for record in records:
+        try:
+            lines.append(json.dumps(judged_anew(record, table, Settings())) + "\n")
+        except (KeyError, TypeError, ValueError):
+            why = f"Scene {record.get('scene')} cannot be judged anew by this version; look again."
+            raise ResultsError(why) from None
+    try:
+        args.out.parent.mkdir(parents=True, exist_ok=True)
+        args.out.write_text("".join(lines), "utf-8")
+    except OSError as error:
+        raise ResultsError(f"{args.out} cannot be written ({error.strerror}).") from None
 
 
 def _look(args: argparse.Namespace) -> int:

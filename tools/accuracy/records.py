@@ -45,6 +45,8 @@ def read_results(path: Path) -> list[Record]:
         lines = path.read_text("utf-8").splitlines()
     except OSError as error:
         raise ResultsError(f"The file {path} cannot be read ({error.strerror}).") from None
+    except UnicodeDecodeError:
+        raise ResultsError(f"{path} is no text; name the results of a look.") from None
     records = []
     for number, line in enumerate(lines, 1):
         try:

@@ -29,7 +29,8 @@ METHOD = """## How this was made
 
 ```
 python -m sample_images.studio set --purpose test --count {count} --out test-set
-python -m tools.accuracy look --scenes test-set --out results.jsonl --jobs 2
+python -m tools.accuracy look --for-fit --scenes test-set --out looked.jsonl --jobs 2
+python -m tools.accuracy rejudge looked.jsonl --out results.jsonl
 python -m tools.accuracy table results.jsonl > docs/accuracy.md
 ```
 
