@@ -108,16 +108,19 @@ def make(
     sleeve: str = "",
     twin: bool = False,
     askew: bool = False,
+    tinned: bool = False,
 ) -> Connector:
     """A connector with its wires.
 
     defects: names for each pole; "bridge", "near-bridge" and "melted-housing" belong to the whole
-    and stand under the pole they start from.
+    and stand under the pole they start from. tinned: terminals dipped in the solder of the joints,
+    so that a low cup's bare wall looks as its solder does.
     """
     aside = rng.spawn(1)[0]  # draws of its own, so that the other draws stay what they were
     lean = np.clip(aside.normal(0, 0.11, 2), -0.28, 0.28) * askew * (aside.random() < 0.7)
     first = sample.sound(rng, look)
-    metal, cup = first.metal, first.cup
+    metal = replace(first.solder, name="terminal-tinned") if tinned else first.metal
+    cup = first.cup
     places = _places(rng, poles, first)
     colours = list(
         rng.permutation(
@@ -143,6 +146,7 @@ def make(
         spec = replace(spec, wire_length_mm=float(rng.uniform(*wire_mm)), twin=twin and k == 0)
         spec = replace(spec, lean=tuple(float(a) for a in lean + aside.normal(0, 0.02, 2) * askew))  # type: ignore[arg-type]
         spec = _sleeved(rng, spec, sleeve)
+        spec = replace(spec, solder=first.solder) if tinned else spec
         spec = with_defects(rng, spec, names)
         floor = max(low - z, -cup.outer * 1.6) + spec.d_mm / 2 if on_bench else -1e3
         floor = min(floor, spec.offset[1])

@@ -50,5 +50,6 @@ class Request:
     share_bad: float = 0.55  # of the poles, where defects are drawn
     share_stray: float = 0.0  # of the poles that get stray strands besides
     share_apart: float = 0.0  # of the poles that nobody soldered; as many whose solder is a bead
+    share_tinned: float = 0.0  # of the connectors whose terminals the joints' own solder tinned
     several: bool = False  # two or three defects to a bad pole rather than one
     plain: bool = False  # few props and one connector, for demo pictures and lessons

@@ -33,6 +33,7 @@ RARE = (
 SHARE_RARE = 0.4
 SHARE_APART = 0.05  # of the poles where some are bad, for each of the defects drawn apart
 SHARE_APART_TAUGHT = 0.08  # the same in training, which has to learn them
+SHARE_TINNED, SHARE_TINNED_TAUGHT = 0.08, 0.2  # of the connectors, dipped in the joints' own solder
 SHARE_CLOSE = 0.6  # of the training scenes
 # Long sides of photos, as cameras have them. A new size costs the renderer a compilation.
 LONGS = (
@@ -72,6 +73,7 @@ def training(number: int) -> Request:
         share_bad=0.75,
         share_stray=0.35,
         share_apart=SHARE_APART_TAUGHT,
+        share_tinned=SHARE_TINNED_TAUGHT,
         several=True,
     )
 
@@ -125,6 +127,7 @@ def photo_like(purpose: str, number: int, *, unusable: float = 0.2, large: float
         defects=rare(rng) if bad else None,
         share_bad=0.7 if bad else 0.0,
         share_apart=SHARE_APART if bad else 0.0,
+        share_tinned=SHARE_TINNED,
     )
 
 
@@ -153,6 +156,7 @@ def calibration(number: int) -> Request:
         defects=rare(rng) if bad else None,
         share_bad=0.7 if bad else 0.0,
         share_apart=SHARE_APART if bad else 0.0,
+        share_tinned=SHARE_TINNED,
     )
 
 

@@ -24,7 +24,7 @@ WITHOUT_SOLDER = ("stray", "long-gap", "birdcage", "char", "melted")  # what may
 CLUSTERS = ("bridge", "near-bridge", "melted-housing")
 
 
-SELDOM_SHOWN = {"holes": 4.0, "spike": 2.5, "dry": 2.0, "unseated": 1.5, "underfill": 2.5}
+SELDOM_SHOWN = {"holes": 4.0, "spike": 2.5, "dry": 2.0, "unseated": 3.5, "underfill": 2.5}
 HOW_MANY = {False: (0.62, 0.28, 0.10), True: (0.25, 0.45, 0.30)}  # one, two or three
 
 
@@ -141,6 +141,7 @@ def stage(rng: Rng, ask: Request) -> tuple[list[JointModel], list[Part], list[di
             wire_mm=(0.35 * wide + 10, 0.9 * wide + 25),
             twin=ask.fate == "two-wires",
             askew=not ask.plain,
+            tinned=np.random.default_rng([ask.seed, 6, k]).random() < ask.share_tinned,
         )
         yaw, roll = (
             float(rng.uniform(0, 2 * np.pi)),

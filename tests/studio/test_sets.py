@@ -168,6 +168,28 @@ def test_defects_drawn_apart_leave_the_other_poles_as_they_were():
     assert sets.request("train", 1).share_apart > 0
 
 
+def test_a_terminal_dipped_in_the_joints_solder_changes_nothing_but_metal_and_solder():
+    plain, dipped = (
+        connector.make(
+            np.random.default_rng(6), "train", 2, ((), ()),
+            housed=False, on_bench=True, tinned=tinned,
+        )
+        for tinned in (False, True)
+    )  # fmt: skip
+    for before, after in zip(plain.joints, dipped.joints, strict=True):
+        metal, solder = after.spec.metal, after.spec.solder
+        assert (metal.rgb, metal.roughness) == (solder.rgb, solder.roughness)
+        own = {"metal": before.spec.metal, "solder": before.spec.solder}
+        assert before.spec == dataclasses.replace(after.spec, **own)
+    assert dipped.joints[0].spec.solder == dipped.joints[1].spec.solder
+    assert plain.joints[0].spec.metal != dipped.joints[0].spec.metal
+
+
+@pytest.mark.parametrize("purpose", ["train", "calibration", "test"])
+def test_some_terminals_are_dipped(purpose):
+    assert 0 < sets.request(purpose, 1).share_tinned < 0.5
+
+
 def test_a_forgotten_pole_has_no_solder_and_its_cup_is_not_filled():
     rng = np.random.default_rng(4)
     made = connector.make(rng, "train", 1, (("unsoldered",),), housed=False, on_bench=True)
