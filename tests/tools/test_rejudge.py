@@ -8,6 +8,7 @@ from inspector import uncertainty, whole
 from inspector.checks import registry
 from inspector.kinds import registry as kinds
 from inspector.model import Verdict
+from inspector.quality import GATES
 from inspector.second import overall
 from inspector.settings import Settings
 from inspector.verdict import judge
@@ -107,6 +108,21 @@ def test_the_photos_verdict_follows_the_joints(monkeypatch):
     cut = record_of(good, photo_findings=[["poles", "not-seen"]])
     assert judged_anew(cut, table, S)["verdict"] == "retake"
     assert judged_anew(record_of(good, joints=[]), table, S)["verdict"] == "retake"
+
+
+@pytest.mark.parametrize(("hindrance", "check"), [("steep", "tilt"), ("pair", "two-wires")])
+def test_a_gate_that_is_narrower_now_sends_the_joint_back(monkeypatch, hindrance, check):
+    good = recorded(monkeypatch, opinion(view(Drawing(gap=0.6)), -7.0))
+    known = {**uncertainty.calibrations(), WHOLE: VOUCHED}
+    gate = GATES[f"{hindrance}_log_odds"].value
+    for over, verdict in ((-0.1, "pass"), (0.1, "retake")):
+        good.found["hindrances"] = {"steep": -9.0, "pair": None, hindrance: gate + over}
+        anew = judged_anew(record_of(good), known, S)["joints"][0]
+        assert anew["verdict"] == verdict
+        assert would_pass(good, known, S) is (verdict == "pass")
+    (finding,) = anew["findings"]
+    assert (finding["check"], finding["outcome"]) == (check, "not-seen")
+    assert finding["text"]
 
 
 def test_an_ordinary_look_cannot_be_judged_anew(monkeypatch):

@@ -1,6 +1,8 @@
 """Joints judged anew from what was recorded as measured, under calibrations of one's choice.
 
 So a look may come before the calibration that its results are reported with, or that they give.
+The gates on what the network says of hindrances are asked anew too: one that is narrower now sends
+a joint back that the look let through. One that the look sent back stays so.
 """
 
 from __future__ import annotations
@@ -13,6 +15,7 @@ from types import MappingProxyType
 from inspector import checks, kinds, uncertainty
 from inspector.model import (
     Finding,
+    Hindrance,
     Measured,
     Measurement,
     NotMeasured,
@@ -22,6 +25,7 @@ from inspector.model import (
 )
 from inspector.one_check import judge_check
 from inspector.probability import probability
+from inspector.quality import hindered
 from inspector.settings import Settings
 from inspector.uncertainty import Calibration
 from inspector.verdict import concluded, settled, worst_of
@@ -61,6 +65,8 @@ def would_pass(case: Case, table: Mapping[str, Calibration], settings: Settings)
         return False
     with _calibrated(table):
         needed = _needed(len(case.record["joints"]))
+        if _hindered(case.found):
+            return False
         findings = _findings(case.found, needed, table, settings)
         if not any(finding.check in checks.registry() for finding in findings):
             return False
@@ -77,6 +83,9 @@ def _joint_anew(
     findings, axis = _findings(found, needed, table, settings), _axis(found)
     if not any(finding.check in known for finding in findings):
         return found  # the quality gate sent it back
+    if trouble := _hindered(found):
+        told = [_recorded(finding, {}) for finding in trouble]
+        return {**found, "verdict": Verdict.RETAKE.value, "findings": told}
     whole, against = table.get(WHOLE, uncertainty.UNCALIBRATED), found["against"]
     share = share_by(whole, against) if whole.conformance and against is not None else None
     told, verdict = concluded(findings, known, needed, settings, share, axis)
@@ -86,6 +95,11 @@ def _joint_anew(
         "verdict": verdict.value,
         "findings": [_recorded(finding, items.get(finding.check, {})) for finding in told],
     }
+
+
+def _hindered(found: Record) -> tuple[Finding, ...]:
+    said = found.get("hindrances", {})
+    return hindered({one: said.get(one.name.lower()) for one in Hindrance}, 1)
 
 
 def _axis(found: Record) -> tuple[float, float]:
