@@ -47,13 +47,7 @@ def vouched(
             continue
         hidden = _hidden(finding)
         if hidden is not None:  # no opinion stands in for what this photo cannot show
-            text = cannot_be_judged(check.title, hidden.because)
-            out.append(
-                replace(
-                    finding, outcome=Outcome.NOT_SEEN, text=text, remedy=OTHER_SIDE,
-                    conformance=None, about=hidden.name,
-                )
-            )  # fmt: skip
+            out.append(_for_another_view(finding, check, hidden))
             continue
         traces = any(_is_trace(m, finding.limits, check, fine) for m in finding.measured)
         seen = "what is seen leans to sound" if traces else "nothing wrong is seen"
@@ -86,8 +80,11 @@ def unproven(
             out.append(finding)
             continue
         names.append(check.seeks)
-        text = cannot_be_judged(check.title, NOT_SHOWN)
         measured = tuple(_honest(item, finding, check, fine) for item in finding.measured)
+        if (hidden := _hidden(finding)) is not None:  # another view helps; that comes first
+            out.append(replace(_for_another_view(finding, check, hidden), measured=measured))
+            continue
+        text = cannot_be_judged(check.title, NOT_SHOWN)
         # the joint's one doubt below speaks for all of them
         out.append(
             replace(
@@ -100,6 +97,15 @@ def unproven(
         listed = ", ".join(names)
         out.append(replace(doubt, text=doubt.text.format(names=listed)))
     return out
+
+
+def _for_another_view(finding: Finding, check: Check, hidden: NotMeasured) -> Finding:
+    """The finding as not-seen for what this photo does not show."""
+    text = cannot_be_judged(check.title, hidden.because)
+    return replace(
+        finding, outcome=Outcome.NOT_SEEN, text=text, remedy=OTHER_SIDE, conformance=None,
+        about=hidden.name,
+    )  # fmt: skip
 
 
 def _hidden(finding: Finding) -> NotMeasured | None:

@@ -156,6 +156,17 @@ def test_none_seen_counts_as_much_as_the_calibration_says(monkeypatch, value, be
     assert [f.check for f in out[1:]] == (["unproven"] if outcome == "not-seen" else [])
 
 
+def test_what_the_photo_does_not_show_keeps_its_reason_where_the_rest_is_not_proven(monkeypatch):
+    table(monkeypatch, {"a-check.gap": 0.8})
+    check = a_check(a_limit(), a_limit("width"))
+    found = judge_check(check, (measured(0.0), NotMeasured("width", "the sleeve hides it")), S)
+    told, doubt = proof.unproven([found], {"a-check": check}, 1, S.fine)
+    assert (told.outcome, told.about, told.remedy) == ("not-seen", "width", wording.OTHER_SIDE)
+    assert "the sleeve hides it" in told.text
+    assert [item.because for item in told.measured] == [proof.NOT_SHOWN, "the sleeve hides it"]
+    assert doubt.check == "unproven"
+
+
 def test_a_doubt_speaks_of_what_shows_before_what_is_only_not_proven(monkeypatch):
     table(monkeypatch, {"a-check.gap": 0.5, "a-check.width": 0.8})
     check = a_check(a_limit(), a_limit("width"))
