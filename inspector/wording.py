@@ -125,9 +125,15 @@ def told_once(found: Sequence[Finding], given: Sequence[int] | None = None) -> t
 
 
 def doubt_words(item: Measurement, limit: Limit, settings: Settings) -> str:
-    """Why a value decides nothing: too near the limit, or perhaps not there at all."""
+    """Why a value decides nothing: too near the limit, perhaps not there, or overlooked."""
     share = f" {limit.of}" if limit.of else ""
     name = item.name.replace("-", " ").replace("_mm", "")
+    if item.quantity.value == 0.0 and limit.sense == "max":  # none is seen, and "0" says little
+        none = f"no {name}" if not limit.thing else f"nothing like {limit.thing}"
+        return (
+            f"{none} is seen, but too much may be overlooked: {quantity_text(item.quantity)}{share},"
+            f" limit {limit.text}"
+        )
     if item.presence < settings.fine:
         size = f"{quantity_text(item.quantity)}{share}"
         return f"{limit.thing or name}, {size}, may be there; limit {limit.text}"

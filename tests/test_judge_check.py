@@ -167,6 +167,14 @@ def test_what_the_photo_does_not_show_keeps_its_reason_where_the_rest_is_not_pro
     assert doubt.check == "unproven"
 
 
+@pytest.mark.parametrize(("thing", "none"), [("", "no gap"), ("a gap", "nothing like a gap")])
+def test_a_doubt_where_none_is_seen_does_not_call_it_close(monkeypatch, thing, none):
+    monkeypatch.setattr(uncertainty, "calibrations", dict)
+    found = judge_check(a_check(replace(a_limit(), thing=thing)), (measured(0.0, 2.0),), S)
+    assert found.outcome is Outcome.DOUBT
+    assert f"{none} is seen, but too much may be overlooked: 0 D (0 to 4 D)" in found.text
+
+
 def test_a_doubt_speaks_of_what_shows_before_what_is_only_not_proven(monkeypatch):
     table(monkeypatch, {"a-check.gap": 0.5, "a-check.width": 0.8})
     check = a_check(a_limit(), a_limit("width"))
