@@ -6,7 +6,9 @@ was forgotten, its wire tinned or bare in a closed cup, has nothing else wrong w
 
 The figures are ours, no source: of 39 such poles, rendered for this, six passed before and none
 with them; of 98 sound joints that passed 85 still do. Of 60 fresh ones two passed, with a third of
-the area asked for in the cup.
+the area asked for in the cup. Where no bundle was seen half the terminal's width stood for it, and
+the bare end in a slit of 0.1 D was taken for a fillet. By true maps LIKELY_D costs 3 of 3,386 sound
+calibration joints.
 """
 
 from __future__ import annotations
@@ -28,6 +30,8 @@ BEFORE_D = (-0.16, -0.22, -0.3, -0.4)  # where the bundle is itself
 WALL_D = (0.1, 0.15, 0.2, 0.3)  # where the terminal is
 LEAST_RISE = 0.15  # of the step from the bundle to the terminal
 LEAST_STEP_D, BARE_D = 0.05, 0.2  # the least step, and bundle, that can be told
+# bundle of the thickest soft silicone wire, for a gap too short to show one; common practice
+LIKELY_D = 0.6
 HALF_PX = 0.6
 
 
@@ -54,7 +58,7 @@ def _climbs(joint: Joint, lip: float) -> bool:
         return False
     before = _widths(metal, lip, BEFORE_D, half)
     before = before[before > BARE_D]
-    bundle = float(np.median(before)) if len(before) else terminal / 2
+    bundle = float(np.median(before)) if len(before) else max(terminal / 2, LIKELY_D)
     return bool(widest - bundle >= LEAST_RISE * max(terminal - bundle, LEAST_STEP_D))
 
 

@@ -131,8 +131,8 @@ def doubt_words(item: Measurement, limit: Limit, settings: Settings) -> str:
     if item.quantity.value == 0.0 and limit.sense == "max":  # none is seen, and "0" says little
         none = f"no {name}" if not limit.thing else f"nothing like {limit.thing}"
         return (
-            f"{none} is seen, but too much may be overlooked: {quantity_text(item.quantity)}{share},"
-            f" limit {limit.text}"
+            f"{none} is seen, but too much may be overlooked:"
+            f" {quantity_text(item.quantity)}{share}, limit {limit.text}"
         )
     if item.presence < settings.fine:
         size = f"{quantity_text(item.quantity)}{share}"

@@ -42,6 +42,20 @@ def test_a_wire_that_only_lies_in_its_cup_is_not_joined(angle, regions):
     assert not solder_joins(drawn(*regions, angle=angle).joint)
 
 
+@pytest.mark.parametrize("angle", ANGLES)
+def test_in_a_short_gap_the_wire_itself_is_no_fillet(angle):
+    # what lies in the slit is called solder; it is as wide as a bundle, or widens to the cup
+    def slit(*solder):
+        ground = (Region.BACKGROUND, [box(0.0, 1.0, -0.6, 0.6)])
+        wall = (Region.TERMINAL, [box(0.14, 2.0, -0.42, 0.42)])
+        regions = (ground, wall, (Region.SOLDER, list(solder)))
+        return solder_joins(view(changed(PLAIN, gap=0.14, angle_deg=angle, regions=regions)).joint)
+
+    in_cup = box(0.14, 0.2, -0.27, 0.27)  # too little by itself
+    assert not slit(box(0.0, 0.14, -0.29, 0.29), in_cup)
+    assert slit(box(0.0, 0.14, -0.38, 0.38), in_cup)
+
+
 def test_where_none_is_seen_that_is_a_doubt_and_no_pass():
     v = drawn(COPPER, WALL, TINNED)
     found = judge(v.joint, v, registry(), kinds()["cup"], Settings())
