@@ -64,12 +64,27 @@ UNCALIBRATED = Calibration()
 
 
 def read_calibrations(text: str) -> Mapping[str, Calibration]:
-    """Calibrations by name from JSON text; ValueError or TypeError if it is not of this form."""
+    """Calibrations by name from JSON text; ValueError or TypeError if no fit gives such ones."""
     found = {}
     for name, entry in json.loads(text).items():
         pairs = tuple((float(z), float(p)) for z, p in entry.pop("conformance", ()))
         found[name] = Calibration(**entry, conformance=pairs)
+        if not _is_meaningful(found[name]):
+            raise ValueError(f"the calibration of {name} holds what no fit gives")
     return MappingProxyType(found)
+
+
+def _is_meaningful(entry: Calibration) -> bool:
+    """Whether the numbers are such as a fit gives; a wrong one would let bad joints pass unseen."""
+    scores = [score for score, _ in entry.conformance]
+    shares = [entry.covers, entry.second, *(p for _, p in entry.conformance)]
+    numbers = (entry.factor, entry.floor, *scores)
+    return (
+        all(math.isfinite(number) for number in numbers)
+        and entry.factor > 0.0 <= entry.floor
+        and all(0.0 <= share <= 1.0 for share in shares)
+        and all(low <= high for low, high in pairwise(scores))
+    )
 
 
 def write_calibrations(calibrations: Mapping[str, Calibration]) -> str:

@@ -1,5 +1,6 @@
 """Calibration on made-up scenes whose errors are known, and its file."""
 
+import json
 from itertools import pairwise
 
 import numpy as np
@@ -88,6 +89,21 @@ def test_file_round_trip_and_the_committed_one():
     }
     assert dict(read_calibrations(write_calibrations(table))) == table
     assert all(entry.factor > 0 and entry.floor >= 0 for entry in calibrations().values())
+
+
+@pytest.mark.parametrize(
+    "entry",
+    [
+        {"factor": 0.0}, {"factor": "1"}, {"floor": -0.1}, {"floor": float("nan")},
+        {"conformance": [[1.0, 0.2], [0.0, 0.9]]}, {"conformance": [[0.0, 1.2]]},
+        {"conformance": [[0.0]]}, {"second": 1.5}, {"covers": -0.1}, {"unheard": 1.0},
+    ],
+)  # fmt: skip
+def test_an_entry_that_no_fit_gives_is_refused(entry):
+    sound = {"factor": 1.0, "floor": 0.0, "conformance": [[0.0, 0.2], [1.0, 0.9]]}
+    assert read_calibrations(json.dumps({"a.b": sound}))
+    with pytest.raises((TypeError, ValueError)):
+        read_calibrations(json.dumps({"a.b": {**sound, **entry}}))
 
 
 def test_a_file_from_before_the_second_opinion_gives_it_no_share():
