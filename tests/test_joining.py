@@ -54,6 +54,9 @@ def test_in_a_short_gap_the_wire_itself_is_no_fillet(angle):
     in_cup = box(0.14, 0.2, -0.27, 0.27)  # too little by itself
     assert not slit(box(0.0, 0.14, -0.29, 0.29), in_cup)
     assert slit(box(0.0, 0.14, -0.38, 0.38), in_cup)
+    # the insulation's rounded edge bares a narrow part of it behind its end
+    edge = box(-0.1, 0.0, -0.2, 0.2)
+    assert not slit(box(0.0, 0.14, -0.29, 0.29), edge, in_cup)
 
 
 def test_where_none_is_seen_that_is_a_doubt_and_no_pass():
