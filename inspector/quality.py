@@ -197,26 +197,24 @@ def problems_of(joint: Joint) -> tuple[str, ...]:
 def examine(photo: Photo, joint: Joint) -> tuple[Mapping[str, float], tuple[Finding, ...]]:
     """The joint's measures and a finding for each gate that they do not pass."""
     found = measures(photo, joint)
-    findings = []
-    for name, value in found.items():
-        if not _passes(GATES[name], value):
-            findings.append(problem_finding(GATES[name].problem, joint.number))
-    return found, tuple(findings)
-
-
-def _passes(gate: Gate, value: float) -> bool:
-    """Not for nan: what could not be measured is no good either."""
-    return value <= gate.value if gate.sense == "max" else value >= gate.value
+    return found, _refused(found, joint.number)
 
 
 def hindered(said: Mapping[Hindrance, float | None], joint: int) -> tuple[Finding, ...]:
     """A finding for each gate that what the network says of hindrances (log-odds) does not pass."""
-    gates = ((GATES[name], said.get(hindrance)) for name, hindrance in _HINDRANCES.items())
-    return tuple(
-        problem_finding(gate.problem, joint)
-        for gate, odds in gates
-        if odds is not None and not _passes(gate, odds)
-    )
+    odds = {name: said.get(hindrance) for name, hindrance in _HINDRANCES.items()}
+    return _refused({name: value for name, value in odds.items() if value is not None}, joint)
+
+
+def _refused(found: Mapping[str, float], joint: int) -> tuple[Finding, ...]:
+    """A finding for each measure that does not pass its gate; nan is no good either."""
+    findings = []
+    for name, value in found.items():
+        gate = GATES[name]
+        good = value <= gate.value if gate.sense == "max" else value >= gate.value
+        if not good:
+            findings.append(problem_finding(gate.problem, joint))
+    return tuple(findings)
 
 
 def too_small(joint: Joint, check: str) -> NotMeasured | None:

@@ -77,13 +77,13 @@ def read_calibrations(text: str) -> Mapping[str, Calibration]:
 def _is_meaningful(entry: Calibration) -> bool:
     """Whether the numbers are such as a fit gives; a wrong one would let bad joints pass unseen."""
     scores = [score for score, _ in entry.conformance]
-    shares = [entry.covers, entry.second, *(p for _, p in entry.conformance)]
-    numbers = (entry.factor, entry.floor, *scores)
+    worth = [p for _, p in entry.conformance]
+    shares, numbers = (entry.covers, entry.second, *worth), (entry.factor, entry.floor, *scores)
     return (
         all(math.isfinite(number) for number in numbers)
         and entry.factor > 0.0 <= entry.floor
         and all(0.0 <= share <= 1.0 for share in shares)
-        and all(low <= high for low, high in pairwise(scores))
+        and all(low <= high for rising in (scores, worth) for low, high in pairwise(rising))
     )
 
 

@@ -124,23 +124,20 @@ def told_once(found: Sequence[Finding], given: Sequence[int] | None = None) -> t
     return tuple(said)
 
 
+TOO_CLOSE = "too close to tell from this photo"
+
+
 def doubt_words(item: Measurement, limit: Limit, settings: Settings) -> str:
     """Why a value decides nothing: too near the limit, perhaps not there, or overlooked."""
     share = f" {limit.of}" if limit.of else ""
     name = item.name.replace("-", " ").replace("_mm", "")
-    if item.quantity.value == 0.0 and limit.sense == "max":  # none is seen, and "0" says little
-        none = f"no {name}" if not limit.thing else f"nothing like {limit.thing}"
-        return (
-            f"{none} is seen, but too much may be overlooked:"
-            f" {quantity_text(item.quantity)}{share}, limit {limit.text}"
-        )
     if item.presence < settings.fine:
         size = f"{quantity_text(item.quantity)}{share}"
         return f"{limit.thing or name}, {size}, may be there; limit {limit.text}"
-    return (
-        f"{name} {quantity_text(item.quantity)}{share}, limit {limit.text}:"
-        " too close to tell from this photo"
-    )
+    # "0, too close to tell" would not be understood
+    none = item.quantity.value == 0.0 and limit.sense == "max"
+    why = "none is measured, but more than the limit may be overlooked" if none else TOO_CLOSE
+    return f"{name} {quantity_text(item.quantity)}{share}, limit {limit.text}: {why}"
 
 
 def suspicion_words(item: Measurement, limit: Limit) -> str:

@@ -167,12 +167,13 @@ def test_what_the_photo_does_not_show_keeps_its_reason_where_the_rest_is_not_pro
     assert doubt.check == "unproven"
 
 
-@pytest.mark.parametrize(("thing", "none"), [("", "no gap"), ("a gap", "nothing like a gap")])
-def test_a_doubt_where_none_is_seen_does_not_call_it_close(monkeypatch, thing, none):
+def test_a_doubt_where_none_is_measured_does_not_call_it_close(monkeypatch):
     monkeypatch.setattr(uncertainty, "calibrations", dict)
-    found = judge_check(a_check(replace(a_limit(), thing=thing)), (measured(0.0, 2.0),), S)
+    found = judge_check(a_check(), (measured(0.0, 2.0),), S)
     assert found.outcome is Outcome.DOUBT
-    assert f"{none} is seen, but too much may be overlooked: 0 D (0 to 4 D)" in found.text
+    assert "0 D (0 to 4 D), limit <= 2 D: none is measured, but more than the limit" in found.text
+    near = judge_check(a_check(), (measured(0.1, 2.0),), S)
+    assert wording.TOO_CLOSE in near.text
 
 
 def test_a_doubt_speaks_of_what_shows_before_what_is_only_not_proven(monkeypatch):

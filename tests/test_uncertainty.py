@@ -96,6 +96,7 @@ def test_file_round_trip_and_the_committed_one():
     [
         {"factor": 0.0}, {"factor": "1"}, {"floor": -0.1}, {"floor": float("nan")},
         {"conformance": [[1.0, 0.2], [0.0, 0.9]]}, {"conformance": [[0.0, 1.2]]},
+        {"conformance": [[0.0, 0.9], [1.0, 0.2]]},
         {"conformance": [[0.0]]}, {"second": 1.5}, {"covers": -0.1}, {"unheard": 1.0},
     ],
 )  # fmt: skip

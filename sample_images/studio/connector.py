@@ -114,7 +114,7 @@ def make(
 
     defects: names for each pole; "bridge", "near-bridge" and "melted-housing" belong to the whole
     and stand under the pole they start from. tinned: terminals dipped in the solder of the joints,
-    so that a low cup's bare wall looks as its solder does.
+    so that an under-filled cup's bare wall looks as its solder does.
     """
     aside = rng.spawn(1)[0]  # draws of its own, so that the other draws stay what they were
     lean = np.clip(aside.normal(0, 0.11, 2), -0.28, 0.28) * askew * (aside.random() < 0.7)

@@ -185,7 +185,14 @@ def test_a_terminal_dipped_in_the_joints_solder_changes_nothing_but_metal_and_so
     assert plain.joints[0].spec.metal != dipped.joints[0].spec.metal
 
 
-@pytest.mark.parametrize("purpose", ["train", "calibration", "test"])
+@pytest.mark.parametrize("share", [0.0, 1.0])
+def test_terminals_are_dipped_as_often_as_asked(share):
+    ask = Request(7, "train", poles=2, share_bad=0.0, plain=True, share_tinned=share)
+    joints, _, _ = stage.stage(np.random.default_rng(7), ask)
+    assert {j.spec.metal.rgb == j.spec.solder.rgb for j in joints} == {bool(share)}
+
+
+@pytest.mark.parametrize("purpose", sets.PURPOSES)
 def test_some_terminals_are_dipped(purpose):
     assert 0 < sets.request(purpose, 1).share_tinned < 0.5
 

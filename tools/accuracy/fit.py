@@ -30,7 +30,7 @@ from sample_images.studio.limits import clearness
 
 from .compare import measured_items, pairs, without_side
 from .records import Case, Record, ResultsError, cases, refuse_seeds, seed_of
-from .rejudge import would_pass
+from .rejudge import hindrances, would_pass
 
 FIRST_SEED = 2_000_000
 FOLDS = 5
@@ -199,11 +199,14 @@ def _against(case: Case) -> float:
 
 
 def _judged(case: Case) -> bool:
-    """Whether the joint was found and measured, with a second opinion on it."""
+    """Whether the joint was found and measured, with a second opinion on it.
+
+    Not one that a gate on hindrances sends back now, whatever the look's gates did.
+    """
     found = case.found
-    return bool(
-        found and found.get("against") is not None and any(f["measured"] for f in found["findings"])
-    )
+    if found is None or found.get("against") is None or hindrances(found):
+        return False
+    return any(finding["measured"] for finding in found["findings"])
 
 
 def share_of_second(these: Sequence[tuple[float, float | None, bool]]) -> float:

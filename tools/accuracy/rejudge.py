@@ -65,7 +65,7 @@ def would_pass(case: Case, table: Mapping[str, Calibration], settings: Settings)
         return False
     with _calibrated(table):
         needed = _needed(len(case.record["joints"]))
-        if _hindered(case.found):
+        if hindrances(case.found):
             return False
         findings = _findings(case.found, needed, table, settings)
         if not any(finding.check in checks.registry() for finding in findings):
@@ -83,7 +83,7 @@ def _joint_anew(
     findings, axis = _findings(found, needed, table, settings), _axis(found)
     if not any(finding.check in known for finding in findings):
         return found  # the quality gate sent it back
-    if trouble := _hindered(found):
+    if trouble := hindrances(found):
         told = [_recorded(finding, {}) for finding in trouble]
         return {**found, "verdict": Verdict.RETAKE.value, "findings": told}
     whole, against = table.get(WHOLE, uncertainty.UNCALIBRATED), found["against"]
@@ -97,7 +97,8 @@ def _joint_anew(
     }
 
 
-def _hindered(found: Record) -> tuple[Finding, ...]:
+def hindrances(found: Record) -> tuple[Finding, ...]:
+    """The gates on what the network says of hindrances that a found joint does not pass."""
     said = found.get("hindrances", {})
     return hindered({one: said.get(one.name.lower()) for one in Hindrance}, 1)
 
