@@ -7,8 +7,8 @@ was forgotten, its wire tinned or bare in a closed cup, has nothing else wrong w
 The figures are ours, no source: of 39 such poles, rendered for this, six passed before and none
 with them; of 98 sound joints that passed 85 still do. Of 60 fresh ones two passed, with a third of
 the area asked for in the cup. Where no bundle was seen half the terminal's width stood for it, and
-the bare end in a slit of 0.14 D was taken for a fillet. By true maps LIKELY_D, and that no bundle is
-looked for under the insulation, cost 9 of 3,386 sound calibration joints.
+the bare end in a slit of 0.14 D was taken for a fillet. By true maps LIKELY_D, and that no bundle
+is looked for under the insulation, cost 9 of 3,386 sound calibration joints.
 """
 
 from __future__ import annotations
