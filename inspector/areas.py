@@ -49,8 +49,10 @@ def parts(mask: Mask, least_px: int = 1) -> list[Mask]:
     found = []
     for i in np.argsort(-sizes, kind="stable"):
         if sizes[i] >= least_px:
+            x, y, wide, high = stats[1 + i, :4]
+            frame = np.s_[y : y + high, x : x + wide]  # quicker than all of it, for many parts
             part = np.zeros(mask.shape, bool)
-            part[box] = index == 1 + i
+            part[box][frame] = index[frame] == 1 + i
             found.append(part)
     return found
 

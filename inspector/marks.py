@@ -152,5 +152,5 @@ def _no_noise(joint: Joint, mask: Mask, least_d: float) -> list[Mask]:
     return [
         part
         for part in parts(mask, min(least_px, long_px))
-        if int(part.sum()) >= least_px or extent_d(joint, part) > THIN * least_d
+        if np.count_nonzero(part) >= least_px or extent_d(joint, part) > THIN * least_d
     ]
