@@ -30,7 +30,7 @@ BEFORE_D = (-0.16, -0.22, -0.3, -0.4)  # where the bundle is itself
 WALL_D = (0.1, 0.15, 0.2, 0.3)  # where the terminal is
 LEAST_RISE = 0.15  # of the step from the bundle to the terminal
 LEAST_STEP_D, BARE_D = 0.05, 0.2  # the least step, and bundle, that can be told
-# bundle of the thickest soft silicone wire, for a gap too short to show one; common practice
+# where a short gap shows no bundle: that of 8 AWG soft silicone wire; common practice, no source
 LIKELY_D = 0.6
 HALF_PX = 0.6
 

@@ -81,7 +81,8 @@ def _is_meaningful(entry: Calibration) -> bool:
     shares, numbers = (entry.covers, entry.second, *worth), (entry.factor, entry.floor, *scores)
     return (
         all(math.isfinite(number) for number in numbers)
-        and entry.factor > 0.0 <= entry.floor
+        and entry.factor > 0.0
+        and entry.floor >= 0.0
         and all(0.0 <= share <= 1.0 for share in shares)
         and all(low <= high for rising in (scores, worth) for low, high in pairwise(rising))
     )

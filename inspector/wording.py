@@ -33,6 +33,7 @@ _PARTS = (  # parts of an uncertainty, the largest of which tells where the doub
 )
 _SIGNS = {"1": "", "%": " %", "deg": "°", "chord": " of the chord"}
 _SIGNED = {"1", "deg", "chord"}
+TOO_CLOSE = "too close to tell from this photo"
 _NEAR = 0.5  # share of the limit within which a value lies at the limit, if it is sharp
 WHOLE, ROUNDING = 100.0, 0.5  # %
 _SHORT = len(" mm")  # a unit no longer than this is said again
@@ -122,9 +123,6 @@ def told_once(found: Sequence[Finding], given: Sequence[int] | None = None) -> t
             words = f"For {', '.join(numbers[:-1])} and {numbers[-1]}: {words}"
         said.append(words if index == alike[-1] else "")
     return tuple(said)
-
-
-TOO_CLOSE = "too close to tell from this photo"
 
 
 def doubt_words(item: Measurement, limit: Limit, settings: Settings) -> str:
