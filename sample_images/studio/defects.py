@@ -11,6 +11,7 @@ from . import materials
 from .spec import Dry, JointSpec, Planted, Spot, Stray
 
 Rng = np.random.Generator
+HALF = 0.5  # of the cups; ours, no source
 
 
 Defect = Callable[[Rng, JointSpec, float], JointSpec]
@@ -18,6 +19,11 @@ Defect = Callable[[Rng, JointSpec, float], JointSpec]
 
 def _plant(spec: JointSpec, check: str, name: str, size: float) -> JointSpec:
     return replace(spec, planted=(*spec.planted, Planted(check, name, size)))
+
+
+def _own(s: JointSpec, purpose: int) -> Rng:
+    """Chance by the joint's own diameter, so that all else stays as it was without."""
+    return np.random.default_rng([int(s.d_mm * 1e9), purpose])
 
 
 def _stray(rng: Rng, s: JointSpec, q: float) -> JointSpec:
@@ -61,11 +67,26 @@ def _underfill(rng: Rng, s: JointSpec, q: float) -> JointSpec:
         s = replace(s, recess_mm=s.cup.inner * (0.3 + 1.2 * q), cover=True)
     elif rng.random() < 0.5:
         s = replace(s, level=float(np.clip(0.85 - 0.8 * q, 0.03, 1)), cover=cover, climb=0.1)
+        s = _bridged_over(s)
     elif rng.random() < 0.5:
         s = replace(s, fill_to=float(0.8 - 0.65 * q), cover=cover)
     else:
         s = replace(s, fill_from=float(0.1 + 0.6 * q), cover=cover)
     return _plant(s, "solder-fill", "under-filled", q)
+
+
+def _bridged_over(s: JointSpec) -> JointSpec:
+    """Of every second cup that lacks solder: a wire tinned like a rope that lies high over it."""
+    own = _own(s, 10)
+    if own.random() < HALF:
+        return s
+    room = s.cup.inner - s.core_mm
+    return replace(
+        s, cover=False, tinned=float(own.choice([1.0, 1.3])), climb=float(own.uniform(0.0, 0.1)),
+        offset=(s.offset[0], float(own.uniform(-0.2, 0.6)) * room),
+        relief=float(own.uniform(0.4, 0.9)), lay_mm=float(own.uniform(3, 9) * s.core_mm),
+        level=float(s.level * own.uniform(0.3, 1.0)),
+    )  # fmt: skip
 
 
 def _unsoldered(rng: Rng, s: JointSpec, q: float) -> JointSpec:
@@ -80,8 +101,12 @@ def _unsoldered(rng: Rng, s: JointSpec, q: float) -> JointSpec:
 
 def _unseated(rng: Rng, s: JointSpec, q: float) -> JointSpec:
     seat = float(0.8 - 0.65 * q)
-    cover = bool(rng.random() < 0.4)
-    return _plant(replace(s, seat=seat, cover=cover), "seating", "wire not seated", seat)
+    s = replace(s, seat=seat, cover=bool(rng.random() < 0.4))
+    own = _own(s, 11)
+    if own.random() < HALF:  # the solder stops with the wire, and the cup beyond is empty
+        fill_to = float(min(seat + own.uniform(-0.05, 0.15), 1.0))
+        s = replace(s, fill_to=fill_to, level=float(s.level * own.uniform(0.6, 1.0)))
+    return _plant(s, "seating", "wire not seated", seat)
 
 
 def _dry(rng: Rng, s: JointSpec, q: float) -> JointSpec:

@@ -24,7 +24,7 @@ WITHOUT_SOLDER = ("stray", "long-gap", "birdcage", "char", "melted")  # what may
 CLUSTERS = ("bridge", "near-bridge", "melted-housing")
 
 
-SELDOM_SHOWN = {"holes": 4.0, "spike": 2.5, "dry": 2.0, "unseated": 3.5, "underfill": 2.5}
+SELDOM_SHOWN = {"holes": 4.0, "spike": 2.5, "dry": 2.0, "unseated": 3.5, "underfill": 3.5}
 HOW_MANY = {False: (0.62, 0.28, 0.10), True: (0.25, 0.45, 0.30)}  # one, two or three
 
 
