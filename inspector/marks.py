@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from inspector.areas import around, extent_d, parts
+from inspector.areas import Box, around, boxed_parts, extent_d, placed
 from inspector.model import Joint, Mark, Mask, Points
 from inspector.probability import conformance
 
@@ -132,25 +132,29 @@ def blobs(joint: Joint, mark: Mark, within: Mask, least_d: float = 0.03) -> list
     """
     chance = joint.patch.marks[int(mark)]
     found = []
-    for part in _no_noise(joint, chance >= WEAK, least_d):
-        if not (part & within).any():
+    for box, part in _no_noise(joint, chance >= WEAK, least_d):
+        here, near = chance[box], within[box]
+        if not (part & near).any():
             continue
-        p = float(np.percentile(chance[part], 90))
-        found.append(Blob(part & (chance >= 0.5 * p), p))
+        p = float(np.percentile(here[part], 90))
+        found.append(Blob(placed(part & (here >= 0.5 * p), box, within), p))
         for level in CORES:
-            for core in _no_noise(joint, part & (chance >= level), least_d):
-                surer = float(np.percentile(chance[core], 90))
-                if surer >= CLEARER * p and (core & within).any():
-                    found.append(Blob(core & (chance >= 0.5 * surer), surer))
+            for inner, core in _no_noise(joint, part & (here >= level), least_d):
+                if not (core & near[inner]).any():
+                    continue
+                surer = float(np.percentile(here[inner][core], 90))
+                if surer >= CLEARER * p:
+                    kept = placed(core & (here[inner] >= 0.5 * surer), inner, part)
+                    found.append(Blob(placed(kept, box, within), surer))
     return sorted(found, key=lambda blob: -blob.probability)
 
 
-def _no_noise(joint: Joint, mask: Mask, least_d: float) -> list[Mask]:
+def _no_noise(joint: Joint, mask: Mask, least_d: float) -> list[tuple[Box, Mask]]:
     """Connected parts of `mask` that are `least_d` D across, or longer than twice that."""
     least_px = max(2, round((least_d * joint.d_px) ** 2))
     long_px = max(2, round(THIN * least_d * joint.d_px))
     return [
-        part
-        for part in parts(mask, min(least_px, long_px))
+        (box, part)
+        for box, part in boxed_parts(mask, min(least_px, long_px))
         if np.count_nonzero(part) >= least_px or extent_d(joint, part) > THIN * least_d
     ]
