@@ -26,6 +26,7 @@ from inspector.proof import EVEN, contradicted, is_blind, is_suspected
 from inspector.settings import Settings
 from inspector.wording import (
     BY_TABLE,
+    LENS,
     LOOK_CLOSELY,
     OTHER_SIDE,
     advice,
@@ -77,9 +78,9 @@ def judge_check(check: Check, measured: tuple[Measured, ...], settings: Settings
         names.append(item.name)
         seen.append(_shows(item, limits, check, settings))
         if isinstance(item, NotMeasured):
-            found.append(
-                (Outcome.NOT_SEEN, None, cannot_be_judged(check.title, item.because), OTHER_SIDE)
-            )
+            text = cannot_be_judged(check.title, item.because)
+            remedy = LENS if item.by_eye else OTHER_SIDE
+            found.append((Outcome.NOT_SEEN, None, text, remedy))
         else:
             found.append(_judged(check, item, by_name[item.name], settings))
     if not found:

@@ -24,7 +24,7 @@ from inspector.model import Check, Finding, Limit, Measured, Measurement, NotMea
 from inspector.probability import chance, probability
 from inspector.problems import problem_finding
 from inspector.uncertainty import FAR, conformance_of_z
-from inspector.wording import OTHER_SIDE, cannot_be_judged
+from inspector.wording import LENS, OTHER_SIDE, cannot_be_judged
 
 EVEN = 0.5
 NOTHING = 0.998  # by the normal law from here on not even a trace shows; ours, no source
@@ -100,11 +100,11 @@ def unproven(
 
 
 def _for_another_view(finding: Finding, check: Check, hidden: NotMeasured) -> Finding:
-    """The finding as not-seen for what this photo does not show."""
+    """The finding as not-seen for what this photo does not show, or only to an eye."""
     text = cannot_be_judged(check.title, hidden.because)
     return replace(
-        finding, outcome=Outcome.NOT_SEEN, text=text, remedy=OTHER_SIDE, conformance=None,
-        about=hidden.name,
+        finding, outcome=Outcome.NOT_SEEN, text=text, conformance=None, about=hidden.name,
+        remedy=LENS if hidden.by_eye else OTHER_SIDE,
     )  # fmt: skip
 
 

@@ -19,6 +19,7 @@ BY_HAND = "It lies at the limit: measure it by hand, or treat it as rework."
 BY_TABLE = " Its size is uncertain; most made joints that looked like this were bad."
 MOSTLY_BAD = " Made joints like this are mostly bad there, and the joint is to be reworked anyway."
 RATHER_BAD = " That is more likely than not, and the joint is to be reworked anyway."
+LENS = "Look there with a lens."
 BY_EYE = "Look there with a lens: what looks like it may be a shadow or a mirror image."
 LOOK_CLOSELY = "Look closely by eye, or take another photo, closer or from another side."
 FEWEST_POLES, MOST_POLES = 1, 3  # of a power connector with solder cups

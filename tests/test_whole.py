@@ -18,6 +18,7 @@ from inspector.settings import Settings, SettingsError
 from inspector.uncertainty import Calibration, read_calibrations, write_calibrations
 from inspector.verdict import judge
 from inspector.whole import WHOLE, fit_whole, share_of_bad
+from inspector.wording import LENS, OTHER_SIDE
 from tests.defects import Drawing, view
 from tests.made_checks import a_check, a_limit, measured, table
 
@@ -159,6 +160,19 @@ def test_what_does_not_show_is_not_vouched_for(monkeypatch, level):
     (found,) = vouched([finding], registry(), S.fine, 0.01)
     assert found.outcome is Outcome.NOT_SEEN
     assert "does not show across the wire" in found.text
+
+
+@pytest.mark.parametrize("by_eye", [True, False])
+def test_what_only_an_eye_can_decide_advises_a_lens(monkeypatch, by_eye):
+    table(monkeypatch, {"a-check.gap": 0.8})
+    lines = NotMeasured("lines", "a lens tells them apart", by_eye)
+    check = a_check(a_limit(), a_limit("lines"))
+    finding = judge_check(check, (measured(0.0, 0.01), lines), S)
+    (found,) = vouched([replace(finding, outcome=Outcome.DOUBT)], {"a-check": check}, S.fine, 0.01)
+    for said in (judge_check(check, (lines,), S), found):
+        assert said.outcome is Outcome.NOT_SEEN
+        assert "a lens tells them apart" in said.text
+        assert said.remedy == (LENS if by_eye else OTHER_SIDE)
 
 
 def test_a_workshop_may_ask_for_more():

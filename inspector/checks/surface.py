@@ -85,7 +85,7 @@ def _rough(view: View, solder: Mask, found: list[Blob]) -> Measured:
     mask, sure, shown = telling_area(found, solder, allowed)
     total = 100.0 * float(mask.sum()) / float(solder.sum())
     if total > LIMIT_ROUGH and runs_with_strands(view.joint, mask, solder):
-        return NotMeasured("rough", STRANDS)
+        return NotMeasured("rough", STRANDS, by_eye=True)
     parts = {"detail": max(0.0, detail - total), "edges": EDGE_SHARE * total}
     evidence = tuple(outline(view.joint, blob.mask) for blob in shown)
     rough = quantity(f"{NAME}.rough", total, "%", parts)

@@ -79,10 +79,14 @@ class Measurement:
 
 @dataclass(frozen=True, slots=True)
 class NotMeasured:
-    """A quantity that this photo does not show; `because` is a clause for users."""
+    """A quantity that this photo does not show; `because` is a clause for users.
+
+    by_eye: it does show, but what it is an eye has to decide.
+    """
 
     name: str
     because: str
+    by_eye: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,6 +29,7 @@ from inspector.second import log_odds, overall
 from inspector.uncertainty import Calibration
 
 from . import areas
+from .records import not_measured
 
 if TYPE_CHECKING:
     from inspector.model import Finding, Inspection, Job, Measured
@@ -194,7 +195,7 @@ def _measured(item: Measured, finding: Finding, *, everywhere: bool = False) -> 
     from inspector.probability import probability  # noqa: PLC0415 - see job_of
 
     if isinstance(item, NotMeasured):
-        return {"name": item.name, "because": item.because}
+        return not_measured(item)
     q = item.quantity
     limits = [limit for limit in finding.limits if limit.name == item.name]
     chances = [probability(finding.check, item, limit) for limit in limits]

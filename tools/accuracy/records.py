@@ -6,7 +6,7 @@ One record a photo:
  "joints": [{"truth": joint number or null, "number", "verdict", "lip", "axis", "d_px", "against",
    "findings": [{"check", "outcome", "p", "text", "measured": [
      {"name", "value", "u", "raw", "unit", "presence", "second", "p", "where"} |
-     {"name", "because"}]}]}],
+     {"name", "because", "by_eye" if so}]}]}],
  "confusion": 8 x 8, truth by row | null, "strands": {...} | null, "truth": the scene's truth}
 u is the calibrated standard uncertainty, raw the combined one before calibration (k = 1);
 second is the log-odds of the fault by the network's second opinion, against what it says against
@@ -23,6 +23,7 @@ from typing import Any
 
 import numpy as np
 
+from inspector.model import NotMeasured
 from sample_images.studio.request import MOST_TILT_DEG
 
 Record = dict[str, Any]
@@ -33,6 +34,12 @@ SQUARE_DEG = 18.0  # tilt up to which the targets on errors hold
 # What is planted between joints: the truth has it at one of them, and says nothing of a housing
 # that melted or of metal that is near, so that at the scene's other joints nothing is clear.
 SHARED = {"bridge": "bridge", "near bridge": "bridge", "melted housing": "insulation-damage"}
+
+
+def not_measured(item: NotMeasured) -> Record:
+    """What was not measured, as a record has it."""
+    why: Record = {"name": item.name, "because": item.because}
+    return {**why, "by_eye": True} if item.by_eye else why
 
 
 class ResultsError(Exception):

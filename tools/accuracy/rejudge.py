@@ -32,7 +32,7 @@ from inspector.verdict import concluded, settled, worst_of
 from inspector.whole import WHOLE, share_by
 from inspector.wording import in_picture
 
-from .records import Case, Record, ResultsError
+from .records import Case, Record, ResultsError, not_measured
 
 _MADE_ANEW = "unproven"  # the finding that calibration alone decides on
 _ACROSS = (1.0, 0.0)  # for a record from before axes were written down; only texts need one
@@ -145,7 +145,7 @@ def _measured(check: str, record: Record, table: Mapping[str, Calibration]) -> t
     found: list[Measured] = []
     for item in record["measured"]:
         if "because" in item:
-            found.append(NotMeasured(item["name"], item["because"]))
+            found.append(NotMeasured(item["name"], item["because"], item.get("by_eye", False)))
             continue
         fit = table.get(uncertainty.key_of(f"{check}.{item['name']}"), uncertainty.UNCALIBRATED)
         u = uncertainty.combine((fit.factor * item["raw"], fit.floor))
@@ -160,7 +160,7 @@ def _recorded(finding: Finding, items: Mapping[str, Record]) -> Record:
     listed: list[Record] = []
     for item in finding.measured:
         if isinstance(item, NotMeasured):
-            listed.append({"name": item.name, "because": item.because})
+            listed.append(not_measured(item))
             continue
         limits = [limit for limit in finding.limits if limit.name == item.name]
         chances = [probability(finding.check, item, limit) for limit in limits]
