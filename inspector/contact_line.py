@@ -5,7 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from inspector.areas import around, mine, own, parts
+from inspector.areas import around, boxed_parts, own, parts, rather, theirs
 from inspector.model import Mark, Region, View
 from inspector.outline import HALF, Floats, belief, evenly, is_any, outlines, pick, sample
 from inspector.trace import centre_line
@@ -53,11 +53,12 @@ def bare_lines(view: View, lines: list[np.ndarray]) -> list[tuple[np.ndarray, Fl
     """Stretches marked as not wetted that no solder touches: points 1 px apart, chance of dry."""
     joint = view.joint
     chance = joint.patch.marks[Mark.DRY]
-    metal = (Region.TERMINAL, Region.CONDUCTOR, Region.SOLDER)
+    metal = own(joint, Region.TERMINAL, Region.CONDUCTOR, Region.SOLDER)
+    others = theirs(view)
     dry = np.zeros(chance.shape, bool)
-    for area in parts(chance >= HALF, FEWEST):
-        if mine(view, area):
-            dry |= area & own(joint, *metal)
+    for box, area in boxed_parts(chance >= HALF, FEWEST):
+        if rather(area, joint.own[box], others[box]):
+            dry[box] |= area & metal[box]
     if not dry.any():
         return []
     counted = np.zeros(dry.shape, np.uint8)

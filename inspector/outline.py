@@ -98,9 +98,12 @@ def sample(image: NDArray[np.generic], points: Points) -> Floats:
     y0 = np.clip(np.floor(y), 0, max(height - 2, 0)).astype(np.intp)
     x1, y1 = np.minimum(x0 + 1, width - 1), np.minimum(y0 + 1, height - 1)
     fx, fy = np.clip(x - x0, 0, 1), np.clip(y - y0, 0, 1)
-    grid = image.astype(np.float64, copy=False)
-    top = grid[y0, x0] * (1 - fx) + grid[y0, x1] * fx
-    bottom = grid[y1, x0] * (1 - fx) + grid[y1, x1] * fx
+    # only what is read is converted: the image may be far larger than the points are many
+    a, b, c, d = (
+        image[at].astype(np.float64, copy=False) for at in ((y0, x0), (y0, x1), (y1, x0), (y1, x1))
+    )
+    top = a * (1 - fx) + b * fx
+    bottom = c * (1 - fx) + d * fx
     return np.where(outside, np.nan, top * (1 - fy) + bottom * fy)
 
 

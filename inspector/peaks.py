@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import cv2
@@ -11,6 +12,8 @@ from numpy.typing import NDArray
 from inspector.outline import sample
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from inspector.model import Points
 
 FLOOR = 0.25  # weaker peaks are noise
@@ -45,7 +48,7 @@ def find_peaks(mark: NDArray[np.float32], floor: float = FLOOR) -> tuple[Peak, .
         if strength < floor:
             continue
         peak = Peak(_centroid(soft, int(row), int(column)), strength)
-        if not any(_same(soft, peak, other) for other in kept):
+        if not _shoulder(soft, peak, kept):
             kept.append(peak)
     return tuple(sorted(kept, key=lambda peak: -peak.strength))
 
@@ -66,12 +69,24 @@ def _centroid(soft: NDArray[np.float32], row: int, column: int) -> tuple[float, 
     return (x, y)
 
 
-def _same(soft: NDArray[np.float32], one: Peak, other: Peak) -> bool:
-    """Whether no real valley parts the two tops."""
-    distance = float(np.hypot(*(one.point - other.point)))
-    if distance < CLOSEST_PX:
+def _shoulder(soft: NDArray[np.float32], one: Peak, others: Sequence[Peak]) -> bool:
+    """Whether no real valley parts the top from one of the others."""
+    if not others:
+        return False
+    run = np.array([other.at for other in others]) - one.point
+    distance = np.hypot(run[:, 0], run[:, 1])
+    if (distance < CLOSEST_PX).any():
         return True
-    steps = np.linspace(0, 1, max(3, int(distance)))[:, None]
-    along = sample(soft, one.point + steps * (other.point - one.point))
-    lower = float(np.nanmin([along[0], along[-1]]))
-    return bool(np.nanmin(along) > VALLEY * lower)
+    counts = np.maximum(3, distance.astype(int))
+    # the lines to all the others one after the other: in noise there are many, and short
+    steps = np.concatenate([_steps(int(count)) for count in counts])[:, None]
+    along = sample(soft, one.point + steps * np.repeat(run, counts, axis=0))
+    first = np.cumsum(counts) - counts
+    lowest = np.fmin.reduceat(along, first)  # fmin: past the image nothing is known
+    lower = np.fmin(along[first], along[first + counts - 1])
+    return bool((lowest > VALLEY * lower).any())
+
+
+@cache
+def _steps(count: int) -> NDArray[np.float64]:
+    return np.linspace(0, 1, count)
