@@ -30,7 +30,7 @@ LABEL_PX = 34  # lettering; 11 px when the picture is shown 360 wide
 VALUE_PX = 30
 _PAD_PX = 10
 _MOST_VALUES = 2  # in one callout; the rest stand in the report
-_SAME_PX = 8.0
+_SAME_PX, _SAME_SHARE = 8.0, 0.2  # of two lines that say the same; the share is of their length
 _ORDER = (Outcome.FINE, Outcome.NOT_SEEN, Outcome.DOUBT, Outcome.REWORK)  # drawn last: on top
 _NAMED_FOR_A_FAULT = ("birdcage", "bridge", "spike", "stray-strand", "excess-solder")
 _LEADER = strokes.Style(strokes.PAPER, 1, 0.0, "none")  # thinner than any evidence
@@ -213,8 +213,13 @@ def _draw_finding(
 
 
 def _same(one: Points, other: Points) -> bool:
-    """Whether two dimension lines are one, in either direction."""
-    return bool(min(np.abs(one - other).max(), np.abs(one - other[::-1]).max()) < _SAME_PX)
+    """Whether two dimension lines are one, in either direction.
+
+    Two joints measure the distance between them each in a picture of its own.
+    """
+    shorter = min(float(np.hypot(*(ends[1] - ends[0]))) for ends in (one, other))
+    apart = min(np.abs(one - other).max(), np.abs(one - other[::-1]).max())
+    return bool(apart < max(_SAME_PX, _SAME_SHARE * shorter))
 
 
 def _said(measured: Measurement) -> str:

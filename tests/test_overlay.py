@@ -204,6 +204,32 @@ def test_metal_between_two_joints_is_named_on_each_ones_own_side():
     assert left.box.x1 < 600 < right.box.x0
 
 
+def spaced(joint, ends):
+    """The distance to the next pole as this joint has it, from one end to the other."""
+    item = Measurement(
+        "spacing", Quantity(150.0, 5.0, "%"), (Evidence("dimension", np.array(ends)),)
+    )
+    return Finding("bridge", Outcome.FINE, "text", "", measured=(item,), joint=joint)
+
+
+@pytest.mark.parametrize(
+    ("other", "labels"),
+    [
+        ([[312.0, 300.0], [300.0, 198.0]], 1),  # the same space, from the other pole
+        ([[290.0, 205.0], [310.0, 310.0]], 1),
+        ([[300.0, 320.0], [300.0, 420.0]], 2),  # the next space
+        ([[340.0, 200.0], [340.0, 300.0]], 2),
+    ],
+)
+def test_the_space_between_two_poles_is_labelled_once(other, labels):
+    window = framing.Window(Box(0, 0, 600, 600), 1.0)
+    canvas = np.zeros((600, 600, 3), np.uint8)
+    named, found = [], []
+    for joint, ends in ((1, [[300.0, 200.0], [300.0, 300.0]]), (2, other)):
+        found += panel._draw_finding(canvas, window, spaced(joint, ends), None, named)
+    assert len(found) == labels
+
+
 def test_leaders_part_where_a_later_label_would_cross_an_earlier_one():
     clear = np.zeros((100, 200), bool)
     points = [np.array([[600.0 + 40 * k, 300.0]]) for k in range(6)]
