@@ -45,7 +45,8 @@ def run(source: Photo | bytes | str | Path, job: Job, settings: Settings) -> Ins
         others = tuple(other for other in joints if other is not joint)
         view = View(joint, others, scale_of([joint], job), job)
         kind = kinds.registry()[job.kind]
-        results.append(judge(joint, view, checks.registry(), kind, settings, quality=trouble))
+        result = judge(joint, view, checks.registry(), kind, settings, quality=trouble)
+        results.append(replace(result, quality=measures))
     findings = photo_findings(joints, job)
     return Inspection(
         photo=photo,

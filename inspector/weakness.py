@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from inspector.model import Finding, Inspection, JointResult, Outcome, Photo
 from inspector.problems import PROBLEMS, colourless, no_joint_finding
-from inspector.quality import GATES, measures
+from inspector.quality import GATES
 from inspector.wording import shared_advice
 
 STRAINED = 2.0  # a measure within this factor of its gate is what a doubt is put down to
@@ -36,7 +36,7 @@ def _weakness(photo: Photo, result: JointResult) -> str | None:
     if colourless(photo):
         return "grey"
     strains: dict[str, float] = {}
-    for name, value in measures(photo, result.joint).items():
+    for name, value in result.quality.items():
         gate = GATES[name]
         parts = (value, gate.value) if gate.sense == "max" else (gate.value, value)
         if parts[1] > 0:

@@ -12,7 +12,7 @@ from scipy.special import ndtr
 
 from drawn import Cup
 from drawn_photo import Drawn
-from inspector import Job, Settings, checks, look, stages, uncertainty
+from inspector import Job, Settings, checks, look, quality, stages, uncertainty
 from inspector.errors import JobError, PhotoError, SettingsError, WireError
 from inspector.look import region_map
 from inspector.model import Fault, Faults, NotMeasured, Outcome, Region, Verdict
@@ -71,6 +71,8 @@ def test_none_seen_is_no_pass_before_it_is_shown_that_it_would_be_found(see, mon
 
 def test_the_bad_one_of_two_is_named(see):
     inspection = look(see(PAIR), Job(wire_od_mm=4.5, poles=2))
+    for result in inspection.results:  # each carries what was measured of its own picture
+        assert result.quality == quality.measures(inspection.photo, result.joint)
     assert inspection.verdict is Verdict.REWORK
     assert [r.joint.number for r in inspection.results] == [1, 2]
     assert inspection.results[0].verdict is Verdict.PASS

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import scenes
-from inspector import weakness, wording
+from inspector import wording
 from inspector.model import Finding, Outcome, Region
 from inspector.photo import make_photo
 from inspector.problems import PROBLEMS, problem_finding
@@ -22,20 +22,19 @@ def inspection():
     return scenes.inspection()
 
 
-def doubts(inspection, remedies, **change):
-    joint = replace(inspection.results[0].joint, **change)
+def doubts(inspection, remedies, quality=None):
     names = ("spike", "surface", "birdcage")
     findings = tuple(
         Finding(name, Outcome.DOUBT, "Perhaps.", remedy, 1, 0.6)
         for name, remedy in zip(names, remedies, strict=False)
     )
-    return changed(inspection, joint=joint, findings=findings)
+    return changed(inspection, findings=findings, quality=quality or {})
 
 
-def test_a_small_joints_doubts_say_closer_and_say_it_once(inspection, monkeypatch):
+def test_a_small_joints_doubts_say_closer_and_say_it_once(inspection):
     lamp = f"{wording.LESS_GLARE} {wording.BY_EYE}"
-    small = doubts(inspection, (lamp, lamp, wording.NAME_WIRE))
-    monkeypatch.setattr(weakness, "measures", lambda *_: {"d_photo_px": 50.0, "blur_D": 0.01})
+    quality = {"d_photo_px": 50.0, "blur_D": 0.01}
+    small = doubts(inspection, (lamp, lamp, wording.NAME_WIRE), quality)
     found = reasons(small)
     assert found[0].remedy == f"{PROBLEMS['size'].advice} {wording.BY_EYE}"
     assert found[2].remedy == wording.NAME_WIRE  # no photo mends that
@@ -53,17 +52,14 @@ def test_a_small_joints_doubts_say_closer_and_say_it_once(inspection, monkeypatc
         ({"d_photo_px": 90.0, "clipped_share": 0.3, "cut_share": 0.0}, "glare"),
     ],
 )
-def test_a_doubt_is_put_down_to_what_the_picture_lacks_most(
-    inspection, monkeypatch, measures, problem
-):
-    monkeypatch.setattr(weakness, "measures", lambda *_: measures)
-    found = reasons(doubts(inspection, (wording.CLOSER,)))
+def test_a_doubt_is_put_down_to_what_the_picture_lacks_most(inspection, measures, problem):
+    found = reasons(doubts(inspection, (wording.CLOSER,), measures))
     assert found[0].remedy == PROBLEMS[problem].advice
 
 
-def test_a_good_picture_keeps_the_judges_own_advice(inspection, monkeypatch):
-    monkeypatch.setattr(weakness, "measures", lambda *_: {"d_photo_px": 200.0, "blur_D": 0.01})
-    assert reasons(doubts(inspection, (wording.LESS_GLARE,)))[0].remedy == wording.LESS_GLARE
+def test_a_good_picture_keeps_the_judges_own_advice(inspection):
+    seen = doubts(inspection, (wording.LESS_GLARE,), {"d_photo_px": 200.0, "blur_D": 0.01})
+    assert reasons(seen)[0].remedy == wording.LESS_GLARE
 
 
 def test_a_picture_without_colour_says_so_in_its_doubts(inspection):

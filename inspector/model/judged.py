@@ -158,11 +158,15 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class JointResult:
-    """One joint with its findings and verdict."""
+    """One joint with its findings and verdict.
+
+    `quality` holds what was measured of its picture, by the names of quality.GATES.
+    """
 
     joint: Joint
     findings: tuple[Finding, ...]
     verdict: Verdict
+    quality: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
 
 @dataclass(frozen=True, slots=True)
