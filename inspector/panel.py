@@ -30,7 +30,8 @@ LABEL_PX = 34  # lettering; 11 px when the picture is shown 360 wide
 VALUE_PX = 30
 _PAD_PX = 10
 _MOST_VALUES = 2  # in one callout; the rest stand in the report
-_SAME_PX, _SAME_SHARE = 8.0, 0.2  # of two lines that say the same; the share is of their length
+# how far apart lines that say the same may lie: pixels, share of their length; ours, no source
+_SAME_PX, _SAME_SHARE = 8.0, 0.2
 _ORDER = (Outcome.FINE, Outcome.NOT_SEEN, Outcome.DOUBT, Outcome.REWORK)  # drawn last: on top
 _NAMED_FOR_A_FAULT = ("birdcage", "bridge", "spike", "stray-strand", "excess-solder")
 _LEADER = strokes.Style(strokes.PAPER, 1, 0.0, "none")  # thinner than any evidence
