@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from .variant import Native
 
 Picture = NDArray[np.float32]  # (h, w, 3)
+Planes = NDArray[np.float32]  # (3, h, w): each colour apart is twice as fast to reckon with
 Grey = NDArray[np.float32]  # (h, w)
 GUIDE_SAMPLES = 4
 LEVELS = 2  # so it reaches three pixels
@@ -37,7 +38,11 @@ def without_fireflies(light: Picture) -> Picture:
     brightest = np.pad(np.maximum.reduce(cv2.split(light)), 1, mode="edge")
     h, w = light.shape[:2]
     around = [(dy, dx) for dy in range(3) for dx in range(3) if (dy, dx) != (1, 1)]
-    second = np.partition([brightest[y : y + h, x : x + w] for y, x in around], 6, axis=0)[6]
+    first = second = np.zeros((h, w), np.float32)
+    for y, x in around:
+        one = brightest[y : y + h, x : x + w]
+        second = np.maximum(second, np.minimum(first, one))
+        first = np.maximum(first, one)
     own = brightest[1:-1, 1:-1]
     factor = np.minimum(1.0, _BRIGHTER * second / np.maximum(own, 1e-9))
     return light * np.asarray(factor, np.float32)[..., None]
@@ -53,12 +58,12 @@ def guides(mi: Native, scene: Native, seed: int) -> tuple[Picture, Picture]:
     return both[..., :3], both[..., 3:]
 
 
-def _tone(light: Picture, floor: float) -> Grey:
+def _tone(light: Planes, floor: float) -> Grey:
     """Logarithm of the light over a floor, without single dark or bright pixels."""
-    return cv2.medianBlur(np.log(light.mean(axis=2) + floor).astype(np.float32), 3)
+    return cv2.medianBlur(np.log(light.mean(axis=0) + np.float32(floor)), 3)
 
 
-def _level(light: Picture, normals: Picture, floor: float, step: int) -> Picture:
+def _level(light: Planes, normals: Planes, floor: float, step: int) -> Planes:
     """One level of the wavelet: each pixel and its eight neighbours `step` pixels away."""
     tone = _tone(light, floor)
     total, weights = light.copy(), np.ones_like(tone)
@@ -66,13 +71,14 @@ def _level(light: Picture, normals: Picture, floor: float, step: int) -> Picture
     for dy, dx in ((0, 1), (1, -1), (1, 0), (1, 1)):
         here, there = _pair(step * dy, step * dx)
         apart = (tone[there] - tone[here]) / np.float32(_ALIKE)
-        turned = 1 - np.einsum("ijk,ijk->ij", normals[here], normals[there])
+        turned = np.float32(1) - sum(n[here] * n[there] for n in normals)
         weight = np.exp(-(apart * apart) - np.float32(_FLAT) * np.maximum(turned, 0))
         weight *= np.float32(_KERNEL[abs(dy) + abs(dx)])
         for one, other in ((here, there), (there, here)):
-            total[one] += weight[..., None] * light[other]
+            for into, plane in zip(total, light, strict=True):
+                into[one] += weight * plane[other]
             weights[one] += weight
-    return total / weights[..., None]
+    return total / weights
 
 
 def _pair(dy: int, dx: int) -> tuple[tuple[slice, slice], tuple[slice, slice]]:
@@ -97,8 +103,9 @@ def smooth(light: Picture, albedo: Picture, normals: Picture) -> Picture:
         rows = np.s_[first:last]
         surface = np.maximum(albedo[rows], 0) + np.float32(_DARK)
         falls = without_fireflies(light[rows]) / surface
+        planes, turned = (np.stack(cv2.split(k)) for k in (falls, normals[rows]))
         for level in range(LEVELS):
-            falls = _level(falls, normals[rows], floor, 1 << level)
-        done = falls * surface
+            planes = _level(planes, turned, floor, 1 << level)
+        done = cv2.merge(list(planes)) * surface
         out[top : top + _ROWS] = done[top - first : top - first + _ROWS]
     return out
