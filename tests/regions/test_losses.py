@@ -7,7 +7,7 @@ pytestmark = [pytest.mark.train, pytest.mark.filterwarnings("ignore")]
 torch = pytest.importorskip("torch", reason="the extra `train` is not installed")
 
 from inspector.model import OPINIONS, Fault, Mark, Region  # noqa: E402 - torch decides
-from inspector.regions.training import batch, losses  # noqa: E402
+from inspector.regions.training import batch, labels, losses  # noqa: E402
 from tests.batches import bare_truth, batch_of, lying, truth_of, truth_with  # noqa: E402
 
 
@@ -194,3 +194,60 @@ def test_a_joint_whose_end_or_lip_is_not_seen_has_no_second_opinion(peak):
     aim = losses.targets(truth)
     assert not aim.joints.any()
     assert (aim.faults == -1).all()
+
+
+def opinions(*said):
+    """Log-odds (1, J, OPINIONS): -9 but where said otherwise, a dictionary for each joint."""
+    odds = torch.full((1, len(said), OPINIONS), -9.0)
+    for k, each in enumerate(said):
+        for fault, value in each.items():
+            odds[0, k, fault] = value
+    return odds
+
+
+def known(*faults):
+    """Truths (1, J, OPINIONS): sound but for what is said, a dictionary for each joint."""
+    truth = torch.zeros(1, len(faults), OPINIONS, dtype=torch.long)
+    for k, each in enumerate(faults):
+        for fault, value in each.items():
+            truth[0, k, fault] = value
+    return truth
+
+
+def test_a_bad_joint_is_caught_by_any_fault_that_it_has():
+    truth = known({Fault.SPIKE: 1, Fault.HOLE: 1})
+    one = losses.whole_loss(opinions({Fault.SPIKE: 6.0}), truth)
+    other = losses.whole_loss(opinions({Fault.HOLE: 6.0}), truth)
+    none = losses.whole_loss(opinions({}), truth)
+    wrong = losses.whole_loss(opinions({Fault.CHAR: 6.0}), truth)
+    assert float(one) == pytest.approx(float(other))
+    assert float(none) > 5 * float(one)
+    assert float(wrong) == pytest.approx(float(none), rel=1e-3)
+
+
+def test_a_sound_joint_costs_what_speaks_against_it():
+    """The same as a look's `overall`: the sum of softplus over the faults."""
+    odds = opinions({Fault.CHAR: 1.0, Fault.FILL: -2.0})
+    against = torch.nn.functional.softplus(odds[0, 0, : len(Fault)]).sum()
+    cost = losses.whole_loss(odds, known({}))
+    assert float(cost) == pytest.approx(0.3 * 0.5 * float(against) / 4, rel=1e-5)
+
+
+@pytest.mark.parametrize("state", [labels.NEAR, labels.UNKNOWN])
+def test_a_joint_near_a_limit_or_mostly_unknown_is_neither(state):
+    faults = {Fault.CHAR: state} if state == labels.NEAR else dict.fromkeys(list(Fault)[:8], state)
+    assert float(losses.whole_loss(opinions({Fault.CHAR: 5.0}), known(faults))) == 0.0
+
+
+def test_hindrances_have_no_part_in_the_whole():
+    odds = opinions({})
+    odds[..., len(Fault) :] = 9.0
+    cost = losses.whole_loss(odds, known({}))
+    assert float(cost) == pytest.approx(float(losses.whole_loss(opinions({}), known({}))))
+
+
+def test_what_is_far_off_pulls_without_a_number_that_is_not_finite():
+    odds = torch.full((1, 2, OPINIONS), -20.0, requires_grad=True)
+    losses.whole_loss(odds, known({Fault.SPIKE: 1}, {})).backward()
+    assert torch.isfinite(odds.grad).all()
+    assert float(odds.grad[0, 0, Fault.SPIKE]) < -0.03

@@ -20,7 +20,7 @@ def taught(state, seating, *, fate=None):
     [
         ("bad", 0.4, 1),
         ("sound", 1.0, 0),
-        ("near", 0.7, -1),
+        ("near", 0.7, -2),
         ("not-seen", 1.0, 0),  # in to the full: nothing shows that it were not
         ("not-seen", 0.4, -1),  # short, and hidden: nobody could tell
     ],

@@ -8,7 +8,7 @@ import pytest
 
 from inspector.model import OPINIONS, Fault, Hindrance, Mark, Region
 from inspector.regions.training import crops
-from inspector.regions.training.labels import IGNORED, shrink_bits, shrink_labels
+from inspector.regions.training.labels import IGNORED, NEAR, shrink_bits, shrink_labels
 from inspector.regions.training.scenes import JointTruth, Scene, Watcher, for_figures
 
 
@@ -103,7 +103,7 @@ def test_faults_of_the_truth_reach_the_window_and_only_clear_ones_count(tmp_path
     truth["joints"].append({k: v for k, v in truth["joints"][0].items() if k != "faults"})
     path.write_text(json.dumps(truth))
     (scene,) = Watcher((tmp_path,)).fresh()
-    known = {Fault.HOLE: 1, Fault.GAP: 0, Hindrance.PAIR: 1}
+    known = {Fault.HOLE: 1, Fault.GAP: 0, Fault.FILL: NEAR, Hindrance.PAIR: 1}
     expected = [known.get(f, -1) for f in (*Fault, *Hindrance)]
     crop = crops.random_crop(scene, np.random.default_rng(0), 96)
     assert crop.faults.shape == (crops.MOST_JOINTS, OPINIONS)
@@ -234,3 +234,29 @@ def test_every_wire_in_a_terminal_has_its_end(tmp_path, draw):
     (scene,) = Watcher((tmp_path,)).fresh()
     assert [j.peaks[:, 2].tolist() for j in scene.joints] == [[1, 0, 1], [1, 0, 0]]
     assert scene.joints[1].peaks[0, :2].tolist() == [30.0, 40.0]
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_window_may_lie_along_its_joint_as_the_look_along_it_does(seed, monkeypatch):
+    monkeypatch.setattr(crops, "_CLOSE_SHARE", 1.0)
+    monkeypatch.setattr(crops, "_ALONG_SHARE", 1.0)
+    rng = np.random.default_rng(seed)
+    angle = rng.uniform(0, 2 * np.pi)
+    ahead = np.array([np.cos(angle), np.sin(angle)])
+    middle = np.array([200.0, 150.0])
+    peaks = [[*(middle + k * 40 * ahead), 1.0] for k in (-0.5, 0.5, 1.5)]
+    scene = scene_of(np.zeros((300, 400), np.uint8), [joint_of(80.0, peaks)])
+    crop = crops.random_crop(scene, rng, 512)
+    end, lip = crop.peaks[0, :2, :2]
+    way = (lip - end) / np.linalg.norm(lip - end)
+    assert abs(way[1]) < 0.4  # a turn of 0.05, a shear of 0.06, a stretch and a perspective besides
+    assert np.linalg.norm((end + lip) / 2 - 255.5) < 1.2 * 128
+    assert 90 < crop.peaks[0, 0, 2] < 180
+
+
+def test_a_joint_whose_lip_hides_is_looked_at_from_anywhere(monkeypatch):
+    monkeypatch.setattr(crops, "_CLOSE_SHARE", 1.0)
+    monkeypatch.setattr(crops, "_ALONG_SHARE", 1.0)
+    joint = joint_of(80.0, [[200, 150, 1], [240, 150, 0], [0, 0, 0]])
+    scene = scene_of(np.zeros((300, 400), np.uint8), [joint])
+    assert crops.aim(scene, np.random.default_rng(1), 512).turn is None

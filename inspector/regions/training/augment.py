@@ -18,6 +18,7 @@ from inspector.regions.training import capsules, optics, textures
 from inspector.regions.training.batch import Change, Truth, chosen, some_of, spread
 from inspector.regions.training.burns import burn
 from inspector.regions.training.labels import IGNORED
+from inspector.regions.training.pits import pierce
 
 _HIDES = 0.04  # of a joint: what lies over more of it may hide what is wrong
 _RECOLOURED = (Region.INSULATION, Region.HOUSING, Region.SLEEVE)
@@ -253,6 +254,6 @@ def augment(rgb: Tensor, truth: Truth, bank: Tensor, spoilt: float = 0.94) -> tu
     """
     rgb = refinish(recolour(new_ground(rgb, truth, bank), truth), truth)
     rgb, truth = cover(rgb, truth, bank)
-    rgb, truth = burn(rgb, truth)  # after what may hide it
+    rgb, truth = pierce(*burn(rgb, truth))  # after what may hide them
     rgb = some_of(rgb, 0.94, lambda part: colour(light(part)))
     return some_of(rgb, spoilt, camera), truth

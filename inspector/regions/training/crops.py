@@ -31,6 +31,9 @@ _CLOSE_SHARE = 0.68  # what is measured is seen by the close pass
 _RARE_SHARE = 0.4  # of the close windows look at a rare thing, if the scene has one
 _RARE_MARKS = (Mark.DRY, Mark.HOLE, Mark.SPIKE, Mark.EMBED, Mark.BRIDGE, Mark.SHORT)
 _JITTER_D = 1.0  # of a close window; most of it shows the whole joint
+_ALONG_SHARE = 0.2  # of the close windows lie as the look along a joint does (decision 0017)
+_ALONG_SPREAD = (0.05, 0.1, 0.3)  # of turn (radians), scale (natural log), middle (D)
+_ALONG_D_PX = 128.0
 _SHRINK_FROM = 0.8  # below this scale, average before resampling
 _BORDERS = (cv2.BORDER_REPLICATE, cv2.BORDER_REFLECT_101, cv2.BORDER_CONSTANT)
 
@@ -57,6 +60,7 @@ class Aim:
     x: float
     y: float
     scale: float
+    turn: float | None = None  # radians that lay the joint along the rows; None: any
 
 
 def _middle(joint: JointTruth) -> tuple[float, float] | None:
@@ -95,6 +99,8 @@ def aim(scene: Scene, rng: Generator, size: int) -> Aim:
         return _somewhere(scene, rng, min(scale, LARGEST_GAIN), whole)
     joint = shown[rng.integers(len(shown))]
     middle = _middle(joint)
+    if close and rng.random() < _ALONG_SHARE and (lying := _along(joint, rng)) is not None:
+        return lying
     if close and rng.random() < _RARE_SHARE and (rare := _rare(scene, rng)) is not None:
         middle = rare
     if close and middle is not None:
@@ -107,6 +113,18 @@ def aim(scene: Scene, rng: Generator, size: int) -> Aim:
     largest = max(j.d_px for j in shown)
     scale = float(np.clip(scale, 10 / largest, max(60 / largest, 0.6 * whole)))
     return _somewhere(scene, rng, min(scale, LARGEST_GAIN), whole)
+
+
+def _along(joint: JointTruth, rng: Generator) -> Aim | None:
+    """A window with the joint's axis along its rows; None unless end and lip are seen."""
+    end, lip = joint.peaks[:2]
+    if end[2] <= 0 or lip[2] <= 0:
+        return None
+    turn, zoom, off = _ALONG_SPREAD
+    x, y = (end[:2] + lip[:2]) / 2 + rng.normal(0, off, 2) * joint.d_px
+    ahead = float(np.arctan2(lip[1] - end[1], lip[0] - end[0]))
+    scale = float(_ALONG_D_PX / joint.d_px * np.exp(rng.normal(0, zoom)))
+    return Aim(float(x), float(y), min(scale, LARGEST_GAIN), rng.normal(0, turn) - ahead)
 
 
 def _somewhere(scene: Scene, rng: Generator, scale: float, whole: float) -> Aim:
@@ -122,9 +140,11 @@ def _matrix(at: Aim, rng: Generator, size: int) -> NDArray[np.float64]:
     turn = rng.uniform(0, 2 * np.pi)
     if rng.random() < 0.5:  # noqa: PLR2004 - half the windows nearly upright
         turn = rng.integers(4) * np.pi / 2 + rng.normal(0, 0.12)
-    cos, sin = np.cos(turn), np.sin(turn)
     stretch = np.exp(rng.normal(0, 0.05))
     mirror = rng.choice((-1.0, 1.0))
+    if at.turn is not None:
+        turn = at.turn * mirror
+    cos, sin = np.cos(turn), np.sin(turn)
     linear = np.array([[cos, -sin], [sin, cos]]) @ np.array(
         [[stretch * mirror, rng.normal(0, 0.06)], [0.0, 1 / stretch]]
     )

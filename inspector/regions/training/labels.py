@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from inspector.model import Region
 
 IGNORED = 255  # no truth here: outside the scene
+UNKNOWN, NEAR = -1, -2  # of a fault: not seen, too near its limit to be taught
 STRAND_SHARE = 0.25  # a pixel that strands cover to this share is strand
 
 Picture = NDArray[np.uint8]

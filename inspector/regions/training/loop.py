@@ -22,7 +22,14 @@ from inspector.regions.training.augment import augment
 from inspector.regions.training.batch import Truth
 from inspector.regions.training.feed import Batch, Batches
 from inspector.regions.training.labels import Picture
-from inspector.regions.training.losses import fault_loss, mark_loss, region_loss, targets
+from inspector.regions.training.losses import (
+    fault_loss,
+    mark_loss,
+    pooled,
+    region_loss,
+    targets,
+    whole_loss,
+)
 from inspector.regions.training.net import Net
 from inspector.regions.training.progress import Report
 
@@ -52,7 +59,7 @@ class Plan:
 
 
 def losses(net: nn.Module, pixels: Tensor, truth: Truth, *, half: bool) -> tuple[Tensor, ...]:
-    """Region, mark and fault loss of a batch, pixels in 0..255; apart, so that it compiles."""
+    """Region, mark, fault and whole loss of a batch (0..255); apart, so that it compiles."""
     with torch.autocast(pixels.device.type, torch.bfloat16, enabled=half):
         regions, marks, faults = net(pixels)
     aim = targets(truth)
@@ -60,6 +67,7 @@ def losses(net: nn.Module, pixels: Tensor, truth: Truth, *, half: bool) -> tuple
         region_loss(regions.float(), aim),
         mark_loss(marks.float(), aim),
         fault_loss(faults.float(), aim),
+        whole_loss(pooled(faults.float(), aim.joints), aim.faults),
     )
 
 
@@ -130,7 +138,7 @@ class Trainer:
         return augment(pixels, truth, self.surfaces, _spoilt(progress))
 
     def loss(self, rgb: Tensor, truth: Truth) -> tuple[Tensor, ...]:
-        """Region, mark and fault loss of one augmented batch; rgb in 0..1."""
+        """Region, mark, fault and whole loss of one augmented batch; rgb in 0..1."""
         pixels = (rgb * 255).contiguous(memory_format=self.layout)
         return self.losses(self.net, pixels, truth, half=self.half)
 

@@ -18,10 +18,10 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
-from inspector.model import Mark, Region
+from inspector.model import Fault, Mark, Region
 from inspector.regions.training.batch import Truth
 from inspector.regions.training.capsules import CELL_PX, cells, lost
-from inspector.regions.training.labels import IGNORED
+from inspector.regions.training.labels import IGNORED, NEAR, UNKNOWN
 
 PEAKS = (Mark.END, Mark.LIP, Mark.TOE)
 AREAS = tuple(m for m in Mark if m not in PEAKS)
@@ -38,8 +38,11 @@ _LEAST_SHARE = 3e-5  # of the pixels, to divide by when a batch has less of a ra
 _YES_WEIGHT = 4.0
 _EPSILON = 1.0
 _FAULTS = 0.3
+_WHOLE = 0.3
+_MOST_KNOWN = 12  # of the faults, to call a joint sound that has none of them; ours, no source
 _LEAST_D_PX = 44.0  # smaller joints show too little for a second opinion
 _MOST_OUTSIDE = 0.1  # share of a joint beyond the scene or the window
+_LEAST_AGAINST = 1e-12  # keeps the logarithm finite
 _LARGEST_ODDS = 14.0  # of a cell; keeps the exponential within bounds
 
 
@@ -47,7 +50,7 @@ _LARGEST_ODDS = 14.0  # of a cell; keeps the exponential within bounds
 class Targets:
     """labels (N, S, S); areas (N, len(AREAS), S/2, S/2) in 0..1; heat (N, 3, S/2, S/2);
     known (N, 1, S/2, S/2): 0 where there is no truth; joints (N, J, S/8, S/8): their cells;
-    faults (N, J, OPINIONS): 1, 0, or -1 where nothing is known or the window lacks a part.
+    faults (N, J, OPINIONS): 1, 0, or negative where nothing is known or the window lacks a part.
     """  # noqa: D205 - one sentence
 
     labels: Tensor
@@ -87,7 +90,7 @@ def targets(truth: Truth) -> Targets:
         heat(truth.peaks, size),
         (functional.avg_pool2d(known, 2) == 1).float(),
         joints,
-        truth.faults.masked_fill(left_out[..., None], -1),
+        truth.faults.masked_fill(left_out[..., None], UNKNOWN),
     )
 
 
@@ -179,3 +182,24 @@ def fault_loss(local: Tensor, aim: Targets) -> Tensor:
     )
     each = (entropy * given).sum((0, 1)) / given.sum((0, 1)).clamp_min(4)
     return _FAULTS * each.sum()
+
+
+def whole_loss(odds: Tensor, faults: Tensor) -> Tensor:
+    """Binary cross entropy of a joint's having any fault at all, bad and sound weighing alike.
+
+    odds (as `pooled` gives them) and faults (N, J, OPINIONS). That is what a pass rests on
+    (`inspector.second.overall`). A bad joint need only be caught by one of the faults that it has;
+    a sound one by none.
+    """
+    count = len(Fault)
+    against, faults = functional.softplus(odds[..., :count]), faults[..., :count]
+    bad = (faults == 1).any(-1)
+    sound = ~bad & ~(faults == NEAR).any(-1) & ((faults == 0).sum(-1) >= _MOST_KNOWN)
+    caught = (against * (faults == 1)).sum(-1).clamp_min(_LEAST_AGAINST)
+    missed = -torch.log(-torch.expm1(-caught))
+    alarm = against.sum(-1)
+    means = [
+        (loss * which).sum() / which.sum().clamp_min(4)
+        for loss, which in ((missed, bad), (alarm, sound))
+    ]
+    return _WHOLE * torch.stack(means).mean()

@@ -32,7 +32,7 @@ class Report:
         skipped = int(np.isnan(losses).any(1).sum())
         means = losses.mean(0) if skipped == 0 else np.nan_to_num(losses).mean(0)
         _LOG.info(
-            "step %d progress %.3f regions %.4f marks %.4f faults %.4f skipped %d,"
+            "step %d progress %.3f regions %.4f marks %.4f faults %.4f whole %.4f skipped %d,"
             " %.2f steps/s, scenes %d",
             step, progress, *means, skipped, len(losses) / (now - self.last),
             sum(self.held.values()),

@@ -23,6 +23,8 @@ from numpy.typing import NDArray
 
 from inspector.model import Fault, Hindrance, Region
 from inspector.regions.training.labels import (
+    NEAR,
+    UNKNOWN,
     Bits,
     Picture,
     shrink_bits,
@@ -33,7 +35,7 @@ from inspector.regions.training.labels import (
 HELD_OUT_EVERY = 20  # seeds divisible by this are never trained on
 _TRIES = 4
 _LARGEST_D_PX = 170.0  # no crop needs more
-_STATES = {"sound": 0, "bad": 1}
+_STATES = {"sound": 0, "bad": 1, "near": NEAR}
 _STEEP_DEG = (
     46.0,
     54.0,
@@ -85,7 +87,7 @@ def _joint(raw: dict[str, Any], scale: float) -> JointTruth:
     seat = raw.get("values", {}).get("seating", 0.0)
     if known.get("seating") == "not-seen" and seat >= _FULL:
         known = {**known, "seating": "sound"}
-    faults = [_STATES.get(known.get(fault.name.lower()), -1) for fault in Fault]
+    faults = [_STATES.get(known.get(fault.name.lower()), UNKNOWN) for fault in Fault]
     hindrances = [raw.get("hindrances", {}).get(one, -1) for one in Hindrance]
     return JointTruth(float(raw["d_px"]) * scale, peaks, np.array(faults + hindrances, np.int8))
 
