@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from . import materials
-from .bundle import SMOOTH
+from .handiwork import as_turned, by_hand
 from .part import Material
 from .spec import JointSpec, Spot
 from .terminal import Cup
@@ -43,7 +43,7 @@ def _cup(rng: Rng, look: str, core: float) -> Cup:
     }[cut]
     depth = inner * _between(rng, 1.6, 3.6, (2.3, 2.7), look)
     body = str(rng.choice(["pin", "socket", "tail", "post"], p=[0.3, 0.25, 0.35, 0.1]))
-    return Cup(
+    cup = Cup(
         inner,
         outer,
         depth,
@@ -54,15 +54,7 @@ def _cup(rng: Rng, look: str, core: float) -> Cup:
         outer * float(rng.uniform(0.6, 1.05)),
         outer * float(rng.uniform(2.0, 4.5)),
     )
-
-
-def _relief(d_mm: float) -> float:
-    """How much the strands show through solder: little as a rule, up to nearly bare.
-
-    Drawn by the joint's own diameter, so that all else about a joint stays as it was without.
-    """
-    own = np.random.default_rng([int(d_mm * 1e9), 9])
-    return SMOOTH if own.random() < 0.5 else float(own.uniform(SMOOTH, 0.8))
+    return as_turned(cup)
 
 
 def sound(
@@ -90,7 +82,7 @@ def sound(
     )
     theta = _between(rng, 4, 44, (26, 32), look)
     level = float(rng.uniform(0.93, 1.0))
-    return JointSpec(
+    spec = JointSpec(
         awg=awg,
         d_mm=d,
         core_mm=core,
@@ -112,7 +104,6 @@ def sound(
         climb=float(rng.uniform(0.15, 0.7)),
         cover=bool(rng.random() < 0.8),
         tinned=tinned,
-        relief=_relief(d),
         rough=0.0,
         ragged_mm=float(rng.gamma(2, 0.02)),
         flare=float(abs(rng.normal(0, 0.015))),
@@ -129,3 +120,4 @@ def sound(
             for _ in range(int(rng.poisson(0.15)))
         ),
     )
+    return by_hand(spec)

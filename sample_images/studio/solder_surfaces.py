@@ -117,6 +117,9 @@ def lumps(spec: JointSpec, points: Array, seed: int) -> Array:
     """Displacement of the surface (mm): almost none when sound, lumps or grain when not."""
     rc = spec.core_mm
     calm = 0.012 * rc * noise3(points, seed, 0.5 * rc, 2)
+    height, scale = spec.ripple
+    if height > 0:
+        calm = calm + height * rc * noise3(points, seed + 4, scale * rc, 2)
     if spec.rough <= 0:
         return calm
     if spec.rough_kind == "grainy":

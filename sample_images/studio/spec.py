@@ -98,6 +98,8 @@ class JointSpec:
     flux: float = 0.0
     lay_mm: float = 25.0
     relief: float = 0.2  # how much of the strands shows through what solder covers them
+    ripple: tuple[float, float] = (0.0, 1.0)  # of sound solder: height and scale over core_mm
+    blush_mm: float = 0.0  # over which copper's colour turns into the solder's
     sleeve_mm: tuple[float, float] | None = None  # from the insulation's end back, and length
     twin: bool = False  # a second wire in the same cup
     lean: tuple[float, float] = (0.0, 0.0)  # how the wire comes in askew, toward y and z; slopes

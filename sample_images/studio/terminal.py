@@ -24,6 +24,8 @@ class Cup:
     body: Literal["pin", "socket", "tail", "post"]
     body_radius: float
     body_length: float
+    closing: float = 0.3  # of a half-open cup: share of its opening over which it closes
+    sweep: float = 0.8  # of a scooped one: over 1 it narrows fast at first, under 1 at last
 
     def opening(self, x: Array) -> Array:
         """Half-angle (radians, from +z) of the missing wall at x."""
@@ -32,9 +34,10 @@ class Cup:
         if self.cut == "closed":
             return np.zeros_like(u)
         if self.cut == "half":
-            return full * np.sqrt(np.clip(1 - np.clip((u - 0.7) / 0.3, 0, 1) ** 2, 0, 1))
+            late = np.clip((u - 1 + self.closing) / self.closing, 0, 1)
+            return full * np.sqrt(np.clip(1 - late**2, 0, 1))
         if self.cut == "scoop":
-            return full * (1 - u) ** 0.8
+            return full * (1 - u) ** self.sweep
         return full * np.clip(np.sin(np.pi * np.clip((u - 0.18) / 0.82, 0, 1)), 0, 1) ** 0.5
 
 
@@ -43,7 +46,8 @@ def wall(
 ) -> tuple[Array, NDArray[np.uint32], NDArray[np.bool_]]:
     """The cup's wall as a closed ribbon. Returns vertices, faces, and which faces are inside."""
     # rows gather where the cut changes fast
-    x = np.unique(np.concatenate([np.linspace(0, cup.depth, rows), [0.02, 0.06]]))
+    ends = cup.reach * cup.depth * np.linspace(1 - cup.closing, 1, 7)
+    x = np.unique(np.concatenate([np.linspace(0, cup.depth, rows), [0.02, 0.06], ends]))
     alpha = np.maximum(cup.opening(x), 1e-3)
     v = np.linspace(0, 1, columns)
     phi = alpha[:, None] + (2 * np.pi - 2 * alpha)[:, None] * v

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,7 @@ from .solder_surfaces import dry_at, level_at
 from .spec import JointSpec
 
 SOFT_MM = 0.15  # over which solder between the strands peters out
+LAY_ROUGH = 0.4  # of a tinned bundle whose lay shows in full: finer than pixels it takes the shine
 FULL = 0.6  # level from which tinned strands count as part of what fills the cup
 
 
@@ -155,8 +156,8 @@ def conductor_parts(spec: JointSpec, rng: np.random.Generator) -> list[Part]:
     x = np.unique(np.concatenate([np.linspace(start, tip, 70), [tip - 0.08]]))
     axis = np.column_stack([x, np.full_like(x, cy), np.full_like(x, cz)])
 
-    def filled(at: Array, phi: Array) -> Array:
-        inside = np.clip(tinned_mm(spec, at, phi, seed) / SOFT_MM, -30, 30)
+    def filled(at: Array, phi: Array, over_mm: float = SOFT_MM) -> Array:
+        inside = np.clip(tinned_mm(spec, at, phi, seed) / over_mm, -30, 30)
         return 1 / (1 + np.exp(-inside))
 
     radius = np.full(len(x), rc * (0.55 if spec.birdcage > 0 else 1.0))
@@ -180,16 +181,24 @@ def conductor_parts(spec: JointSpec, rng: np.random.Generator) -> list[Part]:
     marks = np.where((xf > 0) & ~(is_solder & _proud(spec, xf)), pt.MOUTH, 0).astype(np.uint16)
     streak = along_lay(phi, xv - start, spec.lay_mm, rc, seed + 3)
     shade = np.clip(1 + 0.10 * noise3(v, seed + 2, 0.5, 3) + 0.2 * streak, 0.5, 1.15)[:, None]
+    turned = filled(xv, phi, max(spec.blush_mm, SOFT_MM))[:, None] if spec.blush_mm else 0.0
+    copper = np.array(spec.copper.rgb) * shade
+    blush = np.clip(copper + (np.array(spec.solder.rgb) - copper) * turned, 0, 1)
     bare = as_part(
         "bare strands",
         (v, f[~is_solder]),
         pt.CONDUCTOR,
         spec.copper,
         marks=marks[~is_solder],
-        colors=np.clip(np.array(spec.copper.rgb) * shade, 0, 1).astype(np.float32),
+        colors=blush.astype(np.float32),
     )
     tinned = as_part(
-        "tinned strands", (v, f[is_solder]), pt.SOLDER, spec.solder, marks=marks[is_solder]
+        "tinned strands",
+        (v, f[is_solder]),
+        pt.SOLDER,
+        replace(spec.solder, roughness=max(spec.solder.roughness, LAY_ROUGH * spec.relief)),
+        marks=marks[is_solder],
+        colors=blush.astype(np.float32) if spec.blush_mm else None,
     )
     end = v[row == len(x) - 1]
     cap_v = np.concatenate([end, [[tip, cy, cz]]])
