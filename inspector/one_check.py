@@ -139,8 +139,9 @@ def _judged(
     ):
         outcome = Outcome.DOUBT  # a table may mistrust a value, it cannot put it over the limit
     failed = outcome is Outcome.REWORK or chance(item, limit) <= settings.rework
-    if outcome is not Outcome.FINE and failed and contradicted(check.name, item, settings.fine):
-        return Outcome.DOUBT, p, f"{check.title}: {contradiction_words(item, limit)}.", LOOK_CLOSELY
+    if outcome is not Outcome.FINE and failed and contradicted(check, item, settings):
+        words = contradiction_words(item, limit, backed=item.name in check.backed)
+        return Outcome.DOUBT, p, f"{check.title}: {words}.", LOOK_CLOSELY
     if outcome is Outcome.REWORK:
         text = limit.reason.format(**reason_words(q, limit))
         alone = chance(item, limit) <= settings.rework  # what is measured here says enough

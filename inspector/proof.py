@@ -23,6 +23,7 @@ from inspector import uncertainty
 from inspector.model import Check, Finding, Limit, Measured, Measurement, NotMeasured, Outcome
 from inspector.probability import chance, probability
 from inspector.problems import problem_finding
+from inspector.settings import Settings
 from inspector.uncertainty import FAR, conformance_of_z
 from inspector.wording import LENS, OTHER_SIDE, cannot_be_judged
 
@@ -162,15 +163,22 @@ def is_suspected(item: Measurement, limits: Iterable[Limit], check: Check, fine:
     return not measured and _worth(item, own, check) < EVEN
 
 
-def contradicted(check: str, item: Measurement, fine: float) -> bool:
+def contradicted(check: Check, item: Measurement, settings: Settings) -> bool:
     """Whether the second opinion is as sure that there is no fault as a pass has to be.
 
-    Of what calibration says nothing at all it is enough that it leans to none.
+    Of what calibration says nothing at all it is enough that it leans to none; of what a check
+    wants backed, that it is less sure of the fault than a rework has to be.
     """
     if item.second is None:
         return False
-    known = uncertainty.key_of(f"{check}.{item.name}") in uncertainty.calibrations()
-    return item.second <= (math.log((1.0 - fine) / fine) if known else 0.0)
+    if item.name in check.backed:
+        return item.second < _log_odds(1.0 - settings.rework)
+    known = uncertainty.key_of(f"{check.name}.{item.name}") in uncertainty.calibrations()
+    return item.second <= (_log_odds(1.0 - settings.fine) if known else 0.0)
+
+
+def _log_odds(probability: float) -> float:
+    return math.log(probability / (1.0 - probability))
 
 
 def _is_trace(item: Measured, limits: Iterable[Limit], check: Check, fine: float) -> bool:

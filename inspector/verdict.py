@@ -147,7 +147,7 @@ def _by_table(finding: Finding, check: Check, settings: Settings) -> Finding:
         own = [limit for limit in finding.limits if limit.name == item.name == finding.about]
         if not own or not isinstance(item, Measurement) or item.presence < EVEN:
             continue
-        if contradicted(check.name, item, settings.fine):
+        if contradicted(check, item, settings):
             continue
         worst = min(own, key=lambda limit: sent_back(check.name, item, limit))
         if sent_back(check.name, item, worst) <= EVEN:

@@ -153,13 +153,17 @@ def suspicion_words(item: Measurement, limit: Limit) -> str:
     )
 
 
-def contradiction_words(item: Measurement, limit: Limit) -> str:
-    """Why a value that fails decides nothing: the second opinion is sure of the opposite."""
+def contradiction_words(item: Measurement, limit: Limit, *, backed: bool = False) -> str:
+    """Why a value that fails decides nothing: the second opinion is sure of the opposite.
+
+    backed: or it is not as sure of the fault as this value would need it to be.
+    """
     share = f" {limit.of}" if limit.of else ""
     name = item.name.replace("-", " ").replace("_mm", "")
     return (
-        f"{name} {quantity_text(item.quantity)}{share}, limit {limit.text}; but nothing else in"
-        " the picture looks like it"
+        f"{name} {quantity_text(item.quantity)}{share}, limit {limit.text}; but "
+        + ("too little else" if backed else "nothing else")
+        + " in the picture looks like it"
     )
 
 

@@ -205,6 +205,23 @@ def test_a_rework_that_the_second_opinion_contradicts_is_a_doubt(
         assert found.remedy == wording.LOOK_CLOSELY
 
 
+@pytest.mark.parametrize(
+    ("second", "outcome"),
+    [(None, "rework"), (1.4, "rework"), (1.3, "doubt"), (0.0, "doubt"), (-4.0, "doubt")],
+)
+def test_what_no_sound_joint_could_calibrate_is_a_rework_only_where_two_say_so(
+    monkeypatch, second, outcome
+):
+    # the log-odds of 0.8, one minus the probability of conformance up to which it is a rework
+    monkeypatch.setattr(uncertainty, "calibrations", lambda: {"a-check.gap": Calibration()})
+    check = replace(a_check(), backed=("gap",))
+    found = judge_check(check, (replace(measured(3.0), second=second),), S)
+    assert found.outcome == outcome
+    if outcome == "doubt":
+        assert "limit <= 2 D; but too little else in the picture looks like it" in found.text
+        assert found.remedy == wording.LOOK_CLOSELY
+
+
 def test_a_value_far_over_its_limit_that_decides_nothing_is_not_called_too_close(monkeypatch):
     # its table mistrusts it, and so does the second opinion
     doubtful = Calibration(conformance=((-8.0, 0.7), (8.0, 0.7)))

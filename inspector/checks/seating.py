@@ -9,6 +9,9 @@ How it is measured: along the axis, from the lip to the tip, as a share of the o
 The tip is marked by the network; without a mark, bare strands in the opening show how far the
 wire reaches at least. Where solder covers the tip the photo says nothing about it.
 
+Of a wire that is in to the full nothing shows but solder, so no sound joint calibrates this: a
+rework needs the second opinion to be as sure of it.
+
 Limit: at least 75 % of the visible cup's depth (IPC-A-610, wire to full depth, quoted; 75 % is a
 house limit).
 
@@ -124,5 +127,5 @@ LIMITS = (
 
 CHECK = Check(
     "seating", "Seating", measure, LIMITS, __doc__ or "", ("reach",), "wires not seated",
-    {"reach": Fault.SEATING},
+    {"reach": Fault.SEATING}, ("reach",),
 )  # fmt: skip
