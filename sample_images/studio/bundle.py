@@ -95,13 +95,14 @@ def bundle_mesh(
     filled: Callable[[Array, Array], Array],
     seed: int,
     relief: float = SMOOTH,
+    ropes: float = 1.0,
     sides_per_strand: int = 4,
 ) -> tuple[Array, NDArray[np.uint32], Array, Array]:
     """Bare bundle with its outer strands as ridges, along `axis` (n, 3).
 
     filled(x, phi): how far solder fills the valleys between the strands there, 0 to 1; relief: the
-    share of their depth that is left where it does. Returns
-    vertices, faces, and per vertex the position along the axis index (0..n-1) and the angle phi.
+    share of their depth that is left where it does; ropes: how high the groups of strands stand.
+    Returns vertices, faces, and per vertex the position along the axis index (0..n-1) and phi.
     """
     rng = np.random.default_rng(seed)
     radius = np.broadcast_to(np.asarray(radius, float), (len(axis),))
@@ -131,6 +132,7 @@ def bundle_mesh(
     # strands lie in groups, some higher than others: the lay shows where single strands do not
     r += (
         0.5
+        * ropes
         * STRAND_MM
         * along_lay(phi[None], s[:, None], lay_mm, radius.mean(), seed + 3)
         * (1 - solid * min(1.0, 1 + SMOOTH - relief))

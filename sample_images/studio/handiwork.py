@@ -18,6 +18,7 @@ from .terminal import Cup
 
 HAND_TWISTED = 0.45  # of the wires
 HAND_LAY = (3.0, 9.0)  # length of lay over the bundle's diameter
+HAND_ROPES = (1.0, 2.5)  # the groups that strands gather in stand so much higher then
 FLAT_COAT, MOST_RELIEF = 0.35, 1.0  # share of the joints that show no lay; the most it shows
 RIPPLED = 0.5  # of the joints
 RIPPLE = (0.002, 0.014)  # of the bundle's radius: well under what is rough
@@ -31,7 +32,8 @@ def by_hand(spec: JointSpec) -> JointSpec:
     """The joint with lay, relief, ripples and colours of its own."""
     own = np.random.default_rng([int(spec.d_mm * 1e9), 9])
     flat, shows = own.random() < FLAT_COAT, own.uniform(SMOOTH, MOST_RELIEF)
-    twisted, turns = own.random() < HAND_TWISTED, own.uniform(*HAND_LAY)
+    twisted = own.random() < HAND_TWISTED
+    turns, high = own.uniform(*HAND_LAY), own.uniform(*HAND_ROPES)
     rippled, ripple, scale = (
         own.random() < RIPPLED,
         own.uniform(*RIPPLE),
@@ -41,6 +43,7 @@ def by_hand(spec: JointSpec) -> JointSpec:
         spec,
         relief=SMOOTH if flat else float(shows),
         lay_mm=float(2 * spec.core_mm * turns) if twisted else spec.lay_mm,
+        ropes=float(high) if twisted else 1.0,
         ripple=(float(ripple), float(scale)) if rippled else (0.0, 1.0),
         blush_mm=float(own.uniform(*BLUSH_MM)),
     )

@@ -140,7 +140,7 @@ def strands_under(spec: JointSpec, points: Array, seed: int) -> Array:
     thick = np.hypot(y - cy, z - cz) - spec.core_mm
     shows = np.clip(1 - thick / (2 * STRAND_MM), 0, 1) * (x <= spec.seat * spec.cup.depth)
     ropes = along_lay(np.arctan2(y - cy, z - cz), x, spec.lay_mm, spec.core_mm, seed)
-    return (spec.relief - SMOOTH) * 0.6 * STRAND_MM * shows * ropes
+    return (spec.relief - SMOOTH) * 0.6 * spec.ropes * STRAND_MM * shows * ropes
 
 
 def pool(spec: JointSpec, seed: int) -> tuple[Sheet, list[ContactLine]] | None:

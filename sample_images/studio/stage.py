@@ -21,6 +21,8 @@ Array = NDArray[np.float64]
 
 APART = ("unsoldered", "loose-bead")  # drawn by themselves, so that other poles stay as they were
 WITHOUT_SOLDER = ("stray", "long-gap", "birdcage", "char", "melted")  # what may be wrong besides
+FACING = 0.5  # of the photos, in which the cup's open side is turned to the camera; ours, no source
+TRIES = 5
 CLUSTERS = ("bridge", "near-bridge", "melted-housing")
 
 
@@ -207,6 +209,18 @@ def stage(rng: Rng, ask: Request) -> tuple[list[JointModel], list[Part], list[di
     return joints, parts, planted
 
 
+def _direction(off: float, azimuth: float) -> Array:
+    """Unit vector at an angle off the vertical, toward an azimuth (radians)."""
+    return np.array([np.sin(off) * np.cos(azimuth), np.sin(off) * np.sin(azimuth), np.cos(off)])
+
+
+def _facing(rng: Rng, up: Array) -> Array:
+    """The direction, of a few within 50 degrees of the vertical, that sees most of an opening."""
+    offs = np.arccos(rng.uniform(np.cos(np.radians(50)), 1, TRIES))
+    found = [_direction(*pair) for pair in zip(offs, rng.uniform(0, 2 * np.pi, TRIES), strict=True)]
+    return max(found, key=lambda one: float(one @ up))
+
+
 def camera_for(rng: Rng, ask: Request, joints: list[JointModel]) -> Camera:
     """Where the phone is held: off square by up to 50 degrees, mostly across the wire."""
     subject = joints[int(rng.integers(min(len(joints), 2)))] if joints else None
@@ -233,8 +247,10 @@ def camera_for(rng: Rng, ask: Request, joints: list[JointModel]) -> Camera:
     if focal < least:
         distance *= least / focal
         focal = least
-    a = np.radians(off)
-    direction = np.array([np.sin(a) * np.cos(azimuth), np.sin(a) * np.sin(azimuth), np.cos(a)])
+    direction = _direction(np.radians(off), azimuth)
+    own = np.random.default_rng([ask.seed, 7])  # so that the other draws stay what they were
+    if subject is not None and ask.fate != "tilt" and own.random() < FACING:
+        direction = _facing(own, subject.up)
     position = middle + direction * distance
     roll = float(rng.uniform(0, 2 * np.pi))
     camera = looking(position, middle, roll, focal, ask.width, ask.height)

@@ -173,6 +173,7 @@ def conductor_parts(spec: JointSpec, rng: np.random.Generator) -> list[Part]:
         filled=filled,
         seed=seed,
         relief=spec.relief,
+        ropes=spec.ropes,
     )
     xv = v[:, 0]
     silver = filled(xv, phi) > 0.5
