@@ -222,6 +222,13 @@ def test_what_no_sound_joint_could_calibrate_is_a_rework_only_where_two_say_so(
         assert found.remedy == wording.LOOK_CLOSELY
 
 
+@pytest.mark.parametrize(("second", "outcome"), [(2.0, "rework"), (0.0, "doubt")])
+def test_a_wire_that_seems_not_seated_is_a_rework_only_where_two_say_so(second, outcome):
+    reach = Measurement("reach", Quantity(20.0, 5.0, "%"), (), second=second)
+    found = judge_check(checks.registry()["seating"], (reach,), S)
+    assert found.outcome == outcome
+
+
 def test_a_value_far_over_its_limit_that_decides_nothing_is_not_called_too_close(monkeypatch):
     # its table mistrusts it, and so does the second opinion
     doubtful = Calibration(conformance=((-8.0, 0.7), (8.0, 0.7)))

@@ -10,7 +10,7 @@ The tip is marked by the network; without a mark, bare strands in the opening sh
 wire reaches at least. Where solder covers the tip the photo says nothing about it.
 
 Of a wire that is in to the full nothing shows but solder, so no sound joint calibrates this: a
-rework needs the second opinion to be as sure of it.
+rework needs the second opinion, where there is one, to be as sure of it.
 
 Limit: at least 75 % of the visible cup's depth (IPC-A-610, wire to full depth, quoted; 75 % is a
 house limit).

@@ -21,9 +21,10 @@ HAND_LAY = (3.0, 9.0)  # length of lay over the bundle's diameter
 HAND_ROPES = (1.0, 2.5)  # the groups that strands gather in stand so much higher then
 FLAT_COAT, MOST_RELIEF = 0.35, 1.0  # share of the joints that show no lay; the most it shows
 RIPPLED = 0.5  # of the joints
-RIPPLE = (0.002, 0.014)  # of the bundle's radius: well under what is rough
-RIPPLE_SCALE = (0.12, 0.3)  # of it too
-BLUSH_MM = (0.05, 0.7)  # over which the colour turns
+RIPPLE = (0.001, 0.007)  # of the bundle's radius: well under what is rough
+RIPPLE_SCALE = (0.15, 0.35)  # of it too
+BLUSH_MM = (0.05, 0.9)  # over which the colour turns
+FULLY_IN = (0.94, 0.99)  # of the depth, where a cup is open to its floor
 SQUARE_END, TO_THE_FLOOR = 0.55, 0.4  # of the half-open cups; of those that end square
 SWEPT = 0.6  # of the scooped ones run out in a line of their own
 
@@ -39,8 +40,12 @@ def by_hand(spec: JointSpec) -> JointSpec:
         own.uniform(*RIPPLE),
         own.uniform(*RIPPLE_SCALE),
     )
+    seat = spec.seat
+    if spec.cup.cut == "half" and spec.cup.reach >= 1.0:  # open to its floor
+        seat = max(seat, float(own.uniform(*FULLY_IN)))
     return replace(
         spec,
+        seat=seat,
         relief=SMOOTH if flat else float(shows),
         lay_mm=float(2 * spec.core_mm * turns) if twisted else spec.lay_mm,
         ropes=float(high) if twisted else 1.0,

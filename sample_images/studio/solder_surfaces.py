@@ -148,9 +148,9 @@ def pool(spec: JointSpec, seed: int) -> tuple[Sheet, list[ContactLine]] | None:
     cup = spec.cup
     if cup.cut == "closed" or not spec.supply:
         return None
-    x = np.linspace(0.0, cup.depth * 0.995, 64)
+    x = np.linspace(0.0, cup.depth * 0.995, 640)  # fine, for a cup may close all at once
     keep = cup.opening(x) > 0.02
-    if keep.sum() < 4:
+    if keep.sum() < 40:
         return None
     first, last = np.flatnonzero(keep)[[0, -1]]
     x = np.linspace(x[first], x[last], 60)

@@ -24,7 +24,7 @@ class Cup:
     body: Literal["pin", "socket", "tail", "post"]
     body_radius: float
     body_length: float
-    closing: float = 0.3  # of a half-open cup: share of its opening over which it closes
+    closing: float = 0.3  # of a half-open cup: share of its opening over which it closes; ours
     sweep: float = 0.8  # of a scooped one: over 1 it narrows fast at first, under 1 at last
 
     def opening(self, x: Array) -> Array:

@@ -24,7 +24,9 @@ from .solder_surfaces import dry_at, level_at
 from .spec import JointSpec
 
 SOFT_MM = 0.15  # over which solder between the strands peters out
-LAY_ROUGH = 0.4  # of a tinned bundle whose lay shows in full: finer than pixels it takes the shine
+# of a tinned bundle whose lay shows in full: finer than pixels it takes the shine; ours, no source
+LAY_ROUGH = 0.4
+TENTH_TO_TENTH = 4.4  # a logistic's way from 10 to 90 %, in its scales: twice the log of nine
 FULL = 0.6  # level from which tinned strands count as part of what fills the cup
 
 
@@ -182,7 +184,7 @@ def conductor_parts(spec: JointSpec, rng: np.random.Generator) -> list[Part]:
     marks = np.where((xf > 0) & ~(is_solder & _proud(spec, xf)), pt.MOUTH, 0).astype(np.uint16)
     streak = along_lay(phi, xv - start, spec.lay_mm, rc, seed + 3)
     shade = np.clip(1 + 0.10 * noise3(v, seed + 2, 0.5, 3) + 0.2 * streak, 0.5, 1.15)[:, None]
-    turned = filled(xv, phi, max(spec.blush_mm, SOFT_MM))[:, None] if spec.blush_mm else 0.0
+    turned = filled(xv, phi, spec.blush_mm / TENTH_TO_TENTH)[:, None] if spec.blush_mm else 0.0
     copper = np.array(spec.copper.rgb) * shade
     blush = np.clip(copper + (np.array(spec.solder.rgb) - copper) * turned, 0, 1)
     bare = as_part(

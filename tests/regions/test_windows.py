@@ -236,7 +236,7 @@ def test_every_wire_in_a_terminal_has_its_end(tmp_path, draw):
     assert scene.joints[1].peaks[0, :2].tolist() == [30.0, 40.0]
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(16))
 def test_a_window_may_lie_along_its_joint_as_the_look_along_it_does(seed, monkeypatch):
     monkeypatch.setattr(crops, "_CLOSE_SHARE", 1.0)
     monkeypatch.setattr(crops, "_ALONG_SHARE", 1.0)
@@ -249,7 +249,9 @@ def test_a_window_may_lie_along_its_joint_as_the_look_along_it_does(seed, monkey
     crop = crops.random_crop(scene, rng, 512)
     end, lip = crop.peaks[0, :2, :2]
     way = (lip - end) / np.linalg.norm(lip - end)
-    assert abs(way[1]) < 0.4  # a turn of 0.05, a shear of 0.06, a stretch and a perspective besides
+    # a turn, a shear, a stretch and a perspective besides; never the other way round
+    assert way[0] > 0.9
+    assert abs(way[1]) < 0.3
     assert np.linalg.norm((end + lip) / 2 - 255.5) < 1.2 * 128
     assert 90 < crop.peaks[0, 0, 2] < 180
 

@@ -13,7 +13,7 @@ from torch import Tensor
 class Truth:
     """labels (N, S, S) int64 with IGNORED; bits (N, S, S) int32; peaks (N, J, 3, 4).
 
-    faults (N, J, OPINIONS): 1 has it, 0 is free of it, -1 unknown.
+    faults (N, J, OPINIONS): 1 has it, 0 is free of it, NEAR or UNKNOWN otherwise.
     """
 
     labels: Tensor

@@ -13,6 +13,7 @@ from torch.nn import functional
 from inspector.model import Fault, Mark, Region
 from inspector.regions.training import capsules, optics, textures
 from inspector.regions.training.batch import Truth, chosen, spread
+from inspector.regions.training.labels import NEAR
 
 # all ours, no source
 CHANCE = 0.06  # of the windows
@@ -77,7 +78,7 @@ def burn(rgb: Tensor, truth: Truth) -> tuple[Tensor, Truth]:
     bits = truth.bits[which] | (inside.int() << int(Mark.CHAR))
     faults = truth.faults[which]
     char = faults[..., Fault.CHAR]
-    char = torch.where(stained[:, None] & (char == 0), torch.full_like(char, -1), char)
+    char = torch.where(stained[:, None] & (char == 0), torch.full_like(char, NEAR), char)
     clear = stained & (2 * (area / torch.pi).sqrt() / d > CLEARLY_D)
     char[row, owner] = torch.where(clear, torch.ones_like(owner), char[row, owner])
     faults[..., Fault.CHAR] = char

@@ -31,9 +31,10 @@ _CLOSE_SHARE = 0.68  # what is measured is seen by the close pass
 _RARE_SHARE = 0.4  # of the close windows look at a rare thing, if the scene has one
 _RARE_MARKS = (Mark.DRY, Mark.HOLE, Mark.SPIKE, Mark.EMBED, Mark.BRIDGE, Mark.SHORT)
 _JITTER_D = 1.0  # of a close window; most of it shows the whole joint
-_ALONG_SHARE = 0.2  # of the close windows lie as the look along a joint does (decision 0017)
+# of the close windows lie as the look along a joint does (decision 0017); ours, no source
+_ALONG_SHARE = 0.2
 _ALONG_SPREAD = (0.05, 0.1, 0.3)  # of turn (radians), scale (natural log), middle (D)
-_ALONG_D_PX = 128.0
+_ALONG_D_PX = 128.0  # as inspector.regions.network.CLOSE_D_PX
 _SHRINK_FROM = 0.8  # below this scale, average before resampling
 _BORDERS = (cv2.BORDER_REPLICATE, cv2.BORDER_REFLECT_101, cv2.BORDER_CONSTANT)
 
@@ -43,7 +44,7 @@ class Crop:
     """A square window: rgb (S, S, 3), labels (S, S) with IGNORED, bits (S, S).
 
     peaks (MOST_JOINTS, 3, 4): x, y, D, seen; D in pixels of the window; rows unused are zero.
-    faults (MOST_JOINTS, OPINIONS): 1 has it, 0 is free of it, -1 unknown.
+    faults (MOST_JOINTS, OPINIONS): 1 has it, 0 is free of it, NEAR or UNKNOWN otherwise.
     """
 
     rgb: Picture
@@ -143,7 +144,7 @@ def _matrix(at: Aim, rng: Generator, size: int) -> NDArray[np.float64]:
     stretch = np.exp(rng.normal(0, 0.05))
     mirror = rng.choice((-1.0, 1.0))
     if at.turn is not None:
-        turn = at.turn * mirror
+        turn = at.turn * mirror + (np.pi if mirror < 0 else 0.0)  # it always points ahead
     cos, sin = np.cos(turn), np.sin(turn)
     linear = np.array([[cos, -sin], [sin, cos]]) @ np.array(
         [[stretch * mirror, rng.normal(0, 0.06)], [0.0, 1 / stretch]]

@@ -2,7 +2,7 @@
 
 Few of the studio's joints show one, and a finder of rare things learns from how many it has seen.
 The painted ones are dark and matt with a sharp, uneven edge, as an opening is, whatever the solder
-round them mirrors; some have a bright rim on one side.
+round them mirrors; some have a bright rim.
 """
 
 from __future__ import annotations
@@ -14,10 +14,11 @@ from torch.nn import functional
 from inspector.model import Fault, Mark, Region
 from inspector.regions.training import capsules, optics, textures
 from inspector.regions.training.batch import Truth, chosen, spread
+from inspector.regions.training.labels import NEAR
 
 # all ours, no source
 CHANCE = 0.07  # of the windows
-CLEARLY_D = 0.08  # greatest extent of a pit that is clearly bad: twice the check's limit
+CLEARLY_D = 0.08  # greatest extent of a pit that is clearly bad, as in the studio's limits.py
 _LEAST_PX = 12.0  # of its area; a smaller one is a speck
 _STANDS_OUT = 0.15  # of the range from black to white, against what it lies on
 _DARKER = 0.6  # of the light that it takes the place of, at most so much is left
@@ -46,7 +47,8 @@ def _places(truth: Truth, which: Tensor, owner: Tensor) -> tuple[Tensor, Tensor]
     labels, peaks = truth.labels[which], truth.peaks[which]
     row = torch.arange(len(which), device=labels.device)
     half = labels.shape[-1] // capsules.CELL_PX
-    own = capsules.cells(peaks, half, half)[row, owner].float()
+    cells = capsules.cells(peaks, half, half)
+    own = (cells[row, owner] & (cells.sum(1) == 1)).float()  # not what may be the next pole's
     own = functional.interpolate(own[:, None], scale_factor=capsules.CELL_PX)[:, 0]
     weight = (own * (labels == Region.SOLDER)).flatten(1)
     there = weight.sum(1) > 0
@@ -98,7 +100,7 @@ def pierce(rgb: Tensor, truth: Truth) -> tuple[Tensor, Truth]:
     bits = truth.bits[which] | (inside.int() << int(Mark.HOLE))
     faults = truth.faults[which]
     hole = faults[..., Fault.HOLE]
-    hole = torch.where(shows[:, None] & (hole == 0), torch.full_like(hole, -1), hole)
+    hole = torch.where(shows[:, None] & (hole == 0), torch.full_like(hole, NEAR), hole)
     clear = shows & (_extent(inside) / d > CLEARLY_D)
     hole[row, owner] = torch.where(clear, torch.ones_like(owner), hole[row, owner])
     faults[..., Fault.HOLE] = hole
@@ -111,11 +113,11 @@ def pierce(rgb: Tensor, truth: Truth) -> tuple[Tensor, Truth]:
 
 
 def _extent(inside: Tensor) -> Tensor:
-    """The longer side of each mask's box, pixels; never more than its greatest extent. (N,)."""
+    """The longer side of each mask's box, pixels, between middles of pixels as in truth; (N,)."""
     sides = []
     for axis in (1, 2):
         hit = inside.any(axis).int()
         count = hit.shape[1]
         last = count - hit.flip(1).argmax(1)
-        sides.append((last - hit.argmax(1)) * hit.any(1))
+        sides.append((last - 1 - hit.argmax(1)) * hit.any(1))
     return torch.stack(sides).amax(0).float()

@@ -50,7 +50,7 @@ _LOG = logging.getLogger("training")
 class JointTruth:
     """One joint: D in scene pixels and peaks (3, 3) of x, y, seen (0 or 1): end, lip, toe.
 
-    faults (OPINIONS,): 1 has it, 0 is clearly free of it, -1 unknown or near the limit.
+    faults (OPINIONS,): 1 has it, 0 is clearly free of it, NEAR the limit, or UNKNOWN.
     """
 
     d_px: float
