@@ -137,7 +137,7 @@ class Check:
     seeks: str = ""  # these things, in the plural
     # which fault the network's second opinion is asked of, by measurement, without its side
     faults: Mapping[str, Fault] = field(default_factory=lambda: MappingProxyType({}))
-    # measurements that no sound joint shows, so that none could calibrate them: over their limit
+    # measurements that next to no sound joint shows, so that none could calibrate them: over their limit
     # they mean rework only where the second opinion, if there is one, says so as surely
     backed: tuple[str, ...] = ()
 
