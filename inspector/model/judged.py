@@ -137,8 +137,8 @@ class Check:
     seeks: str = ""  # these things, in the plural
     # which fault the network's second opinion is asked of, by measurement, without its side
     faults: Mapping[str, Fault] = field(default_factory=lambda: MappingProxyType({}))
-    # measurements that next to no sound joint shows, so that none could calibrate them: over their limit
-    # they mean rework only where the second opinion, if there is one, says so as surely
+    # measurements that next to no sound joint shows, so that none could calibrate them: over
+    # their limit they mean rework only where the second opinion, if there is one, is as sure
     backed: tuple[str, ...] = ()
 
 
