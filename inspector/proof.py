@@ -142,9 +142,9 @@ def is_blind(item: Measured, limits: Iterable[Limit], check: Check, fine: float)
     if not isinstance(item, Measurement):
         return False
     best = conformance_of_z(f"{check.name}.{item.name}", FAR, item.second)
-    if best is None:
-        return item.name in check.proof
     own = [limit for limit in limits if limit.name == item.name]
+    if best is None:  # what the picture shows beyond the limit is seen, whatever it is worth
+        return item.name in check.proof and (not own or _shown(item, own) > EVEN)
     if not own or is_suspected(item, own, check, fine):
         return False
     shown, worth = _shown(item, own), _worth(item, own, check)

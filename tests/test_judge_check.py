@@ -222,6 +222,19 @@ def test_what_no_sound_joint_could_calibrate_is_a_rework_only_where_two_say_so(
         assert found.remedy == wording.LOOK_CLOSELY
 
 
+@pytest.mark.parametrize("second", [-5.0, -2.0, 0.0])
+def test_a_wire_that_seems_not_seated_is_never_vouched_for_nor_called_unseen(second):
+    """However sound the joint looks as a whole: what is measured over its limit stays a doubt."""
+    reach = Measurement("reach", Quantity(20.0, 5.0, "%"), (), second=second)
+    doubt = judge_check(checks.registry()["seating"], (reach,), S)
+    assert doubt.outcome is Outcome.DOUBT
+    assert proof.vouched([doubt], checks.registry(), S.fine, 0.01) == [doubt]
+    assert proof.unproven([doubt], checks.registry(), 1, S.fine) == [doubt]
+    well_in = judge_check(checks.registry()["seating"], (replace(
+        reach, quantity=Quantity(95.0, 5.0, "%")),), S)  # fmt: skip
+    assert proof.vouched([well_in], checks.registry(), S.fine, 0.01)[0].outcome is Outcome.FINE
+
+
 @pytest.mark.parametrize(("second", "outcome"), [(2.0, "rework"), (0.0, "doubt")])
 def test_a_wire_that_seems_not_seated_is_a_rework_only_where_two_say_so(second, outcome):
     reach = Measurement("reach", Quantity(20.0, 5.0, "%"), (), second=second)

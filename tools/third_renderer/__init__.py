@@ -2,7 +2,7 @@
 
 It was modelled apart from the studio and from the second renderer, and is path-traced by another
 program than the studio (Blender's Cycles, as the module bpy). Its worth is its independence:
-nothing of inspector, api, sample_images or the second renderer is imported, but for `compare`,
+nothing of inspector, api, sample_images or other tools is imported, but for `compare`,
 which makes no photos and only shows them to the inspector.
 
 `python -m tools.third_renderer --first 100 --count 57 --out DIR` renders; `plan` says what a

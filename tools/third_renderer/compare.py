@@ -22,11 +22,11 @@ import numpy as np
 from inspector import Job, look
 from inspector.errors import InspectorError
 from inspector.model import Outcome, Verdict
+from tools.accuracy.looks import match as nearest
 
 Json = dict[str, Any]
 Tally = Counter[tuple[str, str]]  # how many, by row and column of the table
 
-SAME_JOINT_D = 0.6
 BAD, SOUND, UNUSABLE = "bad joints", "sound joints", "unusable photos"
 ROWS = (BAD, SOUND, UNUSABLE)
 NAMED, OTHER = "rework for a named fault", "rework for another"
@@ -46,18 +46,9 @@ class Found:
 
 def match(found: Sequence[Found], truths: Sequence[Json]) -> dict[int, Found]:
     """The found joint of each true one that has one, nearest first; each is used once."""
-    offs = sorted(
-        (float(np.hypot(*np.subtract(joint.lip, truth["lip"]))) / truth["d_px"], i, k)
-        for i, joint in enumerate(found)
-        for k, truth in enumerate(truths)
-    )
-    out: dict[int, Found] = {}
-    used: set[int] = set()
-    for off, i, k in offs:
-        if off < SAME_JOINT_D and i not in used and k not in out:
-            out[k] = found[i]
-            used.add(i)
-    return out
+    numbered = [{**truth, "joint": k} for k, truth in enumerate(truths)]
+    partners = nearest([np.array(joint.lip) for joint in found], numbered)
+    return {k: joint for k, joint in zip(partners, found, strict=True) if k is not None}
 
 
 def tally(truth: Json, found: Sequence[Found], verdict: Verdict) -> Tally:
@@ -72,7 +63,8 @@ def tally(truth: Json, found: Sequence[Found], verdict: Verdict) -> Tally:
             column = NOT_FOUND if verdict is Verdict.RETAKE else PASSED
         else:
             column = _column(seen.verdict, named=bool(seen.failed & set(joint["bad"])))
-        out[BAD if joint["bad"] else SOUND, column] += 1
+        if joint["bad"] or joint["sound"]:  # of one that is neither nothing is asked
+            out[BAD if joint["bad"] else SOUND, column] += 1
     return out
 
 

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import torch
 from torch import Tensor
 
+from inspector.regions.training.labels import NEAR
+
 
 @dataclass(frozen=True, slots=True)
 class Truth:
@@ -39,3 +41,17 @@ def some_of(rgb: Tensor, chance: float, change: Change) -> Tensor:
 def spread(like: Tensor, low: float, high: float, channels: int = 1) -> Tensor:
     """A number for each photo, uniform, (N, channels, 1, 1)."""
     return torch.empty(len(like), channels, 1, 1, device=like.device).uniform_(low, high)
+
+
+def blamed(faults: Tensor, fault: int, where: Tensor, owner: Tensor, clear: Tensor) -> Tensor:
+    """Faults (N, J, OPINIONS) of windows in which something was painted, `where` (N,) it shows.
+
+    The joint `owner` (N,) has it where that is clear (N,); it and all others are near it otherwise.
+    """
+    row = torch.arange(len(faults), device=faults.device)
+    one = faults[..., fault]
+    one = torch.where(where[:, None] & (one == 0), torch.full_like(one, NEAR), one)
+    one[row, owner] = torch.where(where & clear, torch.ones_like(owner), one[row, owner])
+    out = faults.clone()
+    out[..., fault] = one
+    return out

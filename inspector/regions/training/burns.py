@@ -12,8 +12,7 @@ from torch.nn import functional
 
 from inspector.model import Fault, Mark, Region
 from inspector.regions.training import capsules, optics, textures
-from inspector.regions.training.batch import Truth, chosen, spread
-from inspector.regions.training.labels import NEAR
+from inspector.regions.training.batch import Truth, blamed, chosen, spread
 
 # all ours, no source
 CHANCE = 0.06  # of the windows
@@ -76,12 +75,8 @@ def burn(rgb: Tensor, truth: Truth) -> tuple[Tensor, Truth]:
     new = torch.where(stained[:, None, None, None], new, old)
     inside &= stained[:, None, None]
     bits = truth.bits[which] | (inside.int() << int(Mark.CHAR))
-    faults = truth.faults[which]
-    char = faults[..., Fault.CHAR]
-    char = torch.where(stained[:, None] & (char == 0), torch.full_like(char, NEAR), char)
-    clear = stained & (2 * (area / torch.pi).sqrt() / d > CLEARLY_D)
-    char[row, owner] = torch.where(clear, torch.ones_like(owner), char[row, owner])
-    faults[..., Fault.CHAR] = char
+    clear = 2 * (area / torch.pi).sqrt() / d > CLEARLY_D
+    faults = blamed(truth.faults[which], Fault.CHAR, stained, owner, clear)
     return rgb.index_copy(0, which, new), Truth(
         truth.labels,
         truth.bits.index_copy(0, which, bits.to(truth.bits.dtype)),

@@ -13,8 +13,7 @@ from torch.nn import functional
 
 from inspector.model import Fault, Mark, Region
 from inspector.regions.training import capsules, optics, textures
-from inspector.regions.training.batch import Truth, chosen, spread
-from inspector.regions.training.labels import NEAR
+from inspector.regions.training.batch import Truth, blamed, chosen, spread
 
 # all ours, no source
 CHANCE = 0.07  # of the windows
@@ -98,12 +97,7 @@ def pierce(rgb: Tensor, truth: Truth) -> tuple[Tensor, Truth]:
     new = torch.where(shows[:, None, None, None], new, old)
     inside &= shows[:, None, None]
     bits = truth.bits[which] | (inside.int() << int(Mark.HOLE))
-    faults = truth.faults[which]
-    hole = faults[..., Fault.HOLE]
-    hole = torch.where(shows[:, None] & (hole == 0), torch.full_like(hole, NEAR), hole)
-    clear = shows & (_extent(inside) / d > CLEARLY_D)
-    hole[row, owner] = torch.where(clear, torch.ones_like(owner), hole[row, owner])
-    faults[..., Fault.HOLE] = hole
+    faults = blamed(truth.faults[which], Fault.HOLE, shows, owner, _extent(inside) / d > CLEARLY_D)
     return rgb.index_copy(0, which, new), Truth(
         truth.labels,
         truth.bits.index_copy(0, which, bits.to(truth.bits.dtype)),
