@@ -222,12 +222,12 @@ def test_where_too_little_surface_lies_beside_a_spot_it_counts():
     assert singular(light, at, few, 0.0)
 
 
-def test_a_fiftieth_of_the_places_may_look_alike():
+def test_one_in_two_hundred_of_the_places_may_look_alike():
     """One pixel, and others as dark that stand apart: each is one place in every turn."""
     at = (X == 40) & (Y == 30)
     places = 60 * 80 - 1
     for many, told in ((int(ALIKE * places * 0.9), True), (int(ALIKE * places * 1.1), False)):
         light = np.full(SHAPE, LIGHT)
         light[at] = DARK
-        light[6::6, 6::6].flat[:many] = DARK
+        light[6::6, 6::6].flat[:many] = 0.98 * DARK  # a tie would hang on rounding
         assert alone(light, at) is told
