@@ -29,6 +29,7 @@ from inspector.wording import LENS, OTHER_SIDE, cannot_be_judged
 
 EVEN = 0.5
 NOTHING = 0.998  # by the normal law from here on not even a trace shows; ours, no source
+ALL = 100.0  # %: nothing of what should be there is seen to lack
 NOT_SHOWN = "none is seen, but this version may overlook them too often to be relied on"
 
 
@@ -148,9 +149,15 @@ def is_blind(item: Measured, limits: Iterable[Limit], check: Check, fine: float)
     if not own or is_suspected(item, own, check, fine):
         return False
     shown, worth = _shown(item, own), _worth(item, own, check)
-    none = item.quantity.value == 0.0 and all(limit.sense == "max" for limit in own)
-    nothing = shown >= NOTHING or (none and shown >= fine)
+    nothing = shown >= NOTHING or (_none(item, own) and shown > EVEN)
     return best < fine <= shown or (nothing and worth < fine)
+
+
+def _none(item: Measurement, own: list[Limit]) -> bool:
+    """Whether not the least is seen: nothing of what may be too much, all of what may lack."""
+    q = item.quantity
+    end = {"max": 0.0, "min": ALL if q.unit == "%" else math.inf}
+    return all(q.value == end[limit.sense] for limit in own)
 
 
 def is_suspected(item: Measurement, limits: Iterable[Limit], check: Check, fine: float) -> bool:

@@ -89,7 +89,10 @@ def _rejudge(args: argparse.Namespace, records: list[Record]) -> None:
     except OSError as error:
         why = f"The file {args.calibration} cannot be read ({error.strerror})."
         raise ResultsError(why) from None
-    except (ValueError, TypeError, AttributeError):
+    except ValueError as error:
+        why = f"{args.calibration} cannot be used: {error}; make another with fit."
+        raise ResultsError(why) from None
+    except (TypeError, AttributeError):
         table = {}
     if not table:
         raise ResultsError(f"{args.calibration} holds no calibrations; make one with fit.")
