@@ -29,6 +29,7 @@ from inspector.wording import LENS, OTHER_SIDE, cannot_be_judged
 
 EVEN = 0.5
 NOTHING = 0.998  # by the normal law from here on not even a trace shows; ours, no source
+LIKELY = 0.8  # ... and so much where the picture shows not the least, however blunt; ours too
 ALL = 100.0  # %: nothing of what should be there is seen to lack
 NOT_SHOWN = "none is seen, but this version may overlook them too often to be relied on"
 
@@ -149,7 +150,7 @@ def is_blind(item: Measured, limits: Iterable[Limit], check: Check, fine: float)
     if not own or is_suspected(item, own, check, fine):
         return False
     shown, worth = _shown(item, own), _worth(item, own, check)
-    nothing = shown >= NOTHING or (_none(item, own) and shown > EVEN)
+    nothing = shown >= NOTHING or (_none(item, own) and shown >= LIKELY)
     return best < fine <= shown or (nothing and worth < fine)
 
 

@@ -268,6 +268,28 @@ def test_none_seen_by_a_blunt_eye_is_not_proven_rather_than_too_close(monkeypatc
     assert not proof.is_blind(near, check.limits, check, S.fine)
 
 
+@pytest.mark.parametrize(
+    ("sense", "limit", "unit", "value", "u", "blind"),
+    [
+        ("max", 2.0, "D", 0.0, 2.0, True),  # 84 % by the normal law: not the least is seen
+        ("max", 2.0, "D", 0.1, 2.0, False),
+        ("max", 2.0, "D", 0.0, 3.0, False),  # 75 %: as good as not looked at
+        ("min", 75.0, "%", 100.0, 15.0, True),  # 95 %: nothing is seen to lack
+        ("min", 75.0, "%", 99.0, 15.0, False),
+        ("min", 75.0, "D", 100.0, 15.0, False),  # of a size there is no all
+    ],
+)
+def test_nothing_seen_to_lack_is_none_seen_too(monkeypatch, sense, limit, unit, value, u, blind):
+    half = Calibration(conformance=((-8.0, 0.01), (3.0, 0.7), (8.0, 0.99)))
+    monkeypatch.setattr(uncertainty, "calibrations", lambda: {"a-check.gap": half})
+    check = a_check(replace(a_limit(sense=sense, value=limit), unit=unit))
+    item = replace(measured(0.0), quantity=Quantity(value, u, unit))
+    assert proof.is_blind(item, check.limits, check, S.fine) is blind
+    found = judge_check(check, (item,), S)
+    outcome = proof.vouched([found], {"a-check": check}, S.fine, 0.01)[0].outcome
+    assert outcome is (Outcome.FINE if blind else Outcome.DOUBT)
+
+
 def test_no_table_makes_fine_what_is_measured_over_the_limit(monkeypatch):
     sure = Calibration(conformance=((-8.0, 0.99), (8.0, 0.99)), second=1.0)
     monkeypatch.setattr(uncertainty, "calibrations", lambda: {"a-check.gap": sure})

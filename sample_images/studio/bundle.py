@@ -96,58 +96,47 @@ def bundle_mesh(
     seed: int,
     relief: float = SMOOTH,
     ropes: float = 1.0,
+    clump: float = 1.0,
     sides_per_strand: int = 4,
 ) -> tuple[Array, NDArray[np.uint32], Array, Array]:
     """Bare bundle with its outer strands as ridges, along `axis` (n, 3).
 
+    The columns of the mesh run along the strands, or a tight lay would fall between its rows.
+
     filled(x, phi): how far solder fills the valleys between the strands there, 0 to 1; relief: the
-    share of their depth that is left where it does; ropes: how high the groups of strands stand.
+    share of their depth that is left where it does; ropes: how high the groups of strands stand;
+    clump: how many strands cling together and look like one.
     Returns vertices, faces, and per vertex the position along the axis index (0..n-1) and phi.
     """
     rng = np.random.default_rng(seed)
     radius = np.broadcast_to(np.asarray(radius, float), (len(axis),))
     outer = int(np.clip(np.pi * (2 * radius.mean() - STRAND_MM) / STRAND_MM, 6, 170))
-    outer = min(outer, strands)
+    outer = max(6, round(min(outer, strands) / clump))
     sides = outer * sides_per_strand
-    phi = np.linspace(0, 2 * np.pi, sides, endpoint=False)
-    s = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(axis, axis=0), axis=1))])
+    column = np.linspace(0, 2 * np.pi, sides, endpoint=False)[None]
+    s = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(axis, axis=0), axis=1))])[:, None]
+    phi = column - 2 * np.pi * s / lay_mm
     jitter = np.cumsum(rng.normal(0, 0.10, (len(axis), 1)), axis=0)
-    wander = noise3(
-        np.stack(
-            np.broadcast_arrays(np.cos(phi)[None], np.sin(phi)[None], (s / 6)[:, None]), axis=-1
-        ),
-        seed,
-        0.25,
-        2,
-    )
-    strand_phase = (
-        outer * (phi[None] + 2 * np.pi * s[:, None] / lay_mm) + 0.9 * wander + 0.02 * jitter
-    )
+    round_it = np.cos(phi), np.sin(phi)
+    wander = noise3(np.stack(np.broadcast_arrays(*round_it, s / 6), axis=-1), seed, 0.25, 2)
+    strand_phase = outer * column + 0.9 * wander + 0.02 * jitter
     which = np.floor(strand_phase / (2 * np.pi)).astype(int) % max(outer, 1)
     lift = rng.normal(0, 0.18, outer)[which]
     ridge = np.abs(np.cos(strand_phase / 2))
-    solid = filled(axis[:, :1], phi[None])
-    depth = STRAND_MM * 0.55 * (1 - (1 - min(relief, FILLED)) * solid)
+    solid = filled(axis[:, :1], phi)
+    depth = clump * STRAND_MM * 0.55 * (1 - (1 - min(relief, FILLED)) * solid)
     r = radius[:, None] - depth * (1 - ridge) + STRAND_MM * lift * (1 - 0.75 * solid) * 0.5
     # strands lie in groups, some higher than others: the lay shows where single strands do not
     r += (
         0.5
         * ropes
         * STRAND_MM
-        * along_lay(phi[None], s[:, None], lay_mm, radius.mean(), seed + 3)
+        * along_lay(phi, s, lay_mm, radius.mean(), seed + 3)
         * (1 - solid * min(1.0, 1 + SMOOTH - relief))
     )
     r = r * (
         1
-        + 0.02
-        * noise3(
-            np.stack(
-                np.broadcast_arrays(np.cos(phi)[None], np.sin(phi)[None], (s / 3)[:, None]), axis=-1
-            ),
-            seed + 5,
-            1.0,
-            1,
-        )
+        + 0.02 * noise3(np.stack(np.broadcast_arrays(*round_it, s / 3), axis=-1), seed + 5, 1.0, 1)
     )
     # phi is measured from z toward y, so that it agrees with the solder's grid
     vertices = axis[:, None] + r[..., None] * np.stack(
@@ -158,7 +147,7 @@ def bundle_mesh(
         vertices.reshape(-1, 3),
         grid_faces(len(axis), sides, wrap=True),
         i.astype(float),
-        np.tile(phi, len(axis)),
+        phi.reshape(-1),
     )
 
 

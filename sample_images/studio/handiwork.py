@@ -20,6 +20,7 @@ HAND_TWISTED = 0.45  # of the wires
 HAND_LAY = (3.0, 9.0)  # length of lay over the bundle's diameter
 HAND_ROPES = (1.0, 2.5)  # the groups that strands gather in stand so much higher then
 FLAT_COAT, MOST_RELIEF = 0.35, 1.0  # share of the joints that show no lay; the most it shows
+CLUMPED, CLUMP = 0.5, (1.0, 2.5)  # of the joints; strands that cling together there
 RIPPLED = 0.5  # of the joints
 RIPPLE = (0.001, 0.007)  # of the bundle's radius: well under what is rough
 RIPPLE_SCALE = (0.15, 0.35)  # of it too
@@ -51,6 +52,7 @@ def by_hand(spec: JointSpec) -> JointSpec:
         ropes=float(high) if twisted else 1.0,
         ripple=(float(ripple), float(scale)) if rippled else (0.0, 1.0),
         blush_mm=float(own.uniform(*BLUSH_MM)),
+        clump=float(own.uniform(*CLUMP)) if own.random() < CLUMPED else 1.0,
     )
 
 

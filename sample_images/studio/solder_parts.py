@@ -11,7 +11,7 @@ from .mesh import Array, grid_faces, noise3
 from .part import Material, Part, as_part
 from .solder_bead import ROWS as BEAD_ROWS, loose_bead
 from .solder_mouth import mouth_fillet, recessed_ring
-from .solder_surfaces import ContactLine, Sheet, pool
+from .solder_surfaces import COARSE, ContactLine, Sheet, pool
 from .spec import JointSpec
 from .terminal import Cup
 
@@ -55,7 +55,9 @@ def solder_parts(
         sheet, found = in_cup
         lines += found
         parts.append(_sheet_part("pool", spec, sheet))
-        grids.append((sheet, 60, 49))
+        # a finer grid would draw to the pool what hangs on the solder
+        coarse = pool(spec, seed + 11, coarse=True)
+        grids += [(coarse[0], *COARSE)] if coarse else []
     if spec.cup.cut == "closed" and spec.supply and spec.recess_mm > 0:
         parts.append(_sheet_part("recessed solder", spec, recessed_ring(spec, seed + 5)))
     solid = ground(spec, grids)

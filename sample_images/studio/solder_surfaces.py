@@ -16,6 +16,7 @@ from .mesh import Array, grid_faces, noise3
 from .spec import JointSpec
 
 PHI = np.linspace(0, 2 * np.pi, 120, endpoint=False)
+FURROW = 0.3  # of a strand: depth between two strands under a thin coat of solder; ours, no source
 
 
 @dataclass(frozen=True)
@@ -130,21 +131,33 @@ def lumps(spec: JointSpec, points: Array, seed: int) -> Array:
     return calm + spec.rough * 0.22 * rc * (np.abs(noise3(points, seed + 3, 0.45 * rc, 3)) - 0.35)
 
 
-def strands_under(spec: JointSpec, points: Array, seed: int) -> Array:
+def strands_under(spec: JointSpec, points: Array, seed: int, *, singly: bool = False) -> Array:
     """Relief (mm) of strands under a thin coat of solder, at points (..., 3) of its surface.
 
-    Nothing where the coat is thick, or where there is no wire beneath.
+    Nothing where the coat is thick, or where there is no wire beneath. singly: not only the groups
+    that strands lie in but each strand, which needs points closer together than strands are.
     """
     cy, cz = spec.offset
     x, y, z = np.moveaxis(points, -1, 0)
     thick = np.hypot(y - cy, z - cz) - spec.core_mm
     shows = np.clip(1 - thick / (2 * STRAND_MM), 0, 1) * (x <= spec.seat * spec.cup.depth)
-    ropes = along_lay(np.arctan2(y - cy, z - cz), x, spec.lay_mm, spec.core_mm, seed)
-    return (spec.relief - SMOOTH) * 0.6 * spec.ropes * STRAND_MM * shows * ropes
+    phi = np.arctan2(y - cy, z - cz)
+    ropes = along_lay(phi, x, spec.lay_mm, spec.core_mm, seed)
+    height = 0.6 * spec.ropes * ropes
+    if singly:
+        many = round(2 * np.pi * spec.core_mm / (spec.clump * STRAND_MM))  # lie round the bundle
+        ridge = np.abs(np.cos(many * (phi + 2 * np.pi * x / spec.lay_mm) / 2))
+        height = height + FURROW * spec.clump * (ridge - 2 / np.pi)
+    return (spec.relief - SMOOTH) * STRAND_MM * shows * height
 
 
-def pool(spec: JointSpec, seed: int) -> tuple[Sheet, list[ContactLine]] | None:
-    """The free surface inside the cup, or None for a closed cup."""
+COARSE, FINE = (60, 49), (180, 161)  # rows and columns; a fine one has two points to each strand
+
+
+def pool(
+    spec: JointSpec, seed: int, *, coarse: bool = False
+) -> tuple[Sheet, list[ContactLine]] | None:
+    """The free surface inside the cup, or None for a closed cup; coarse: without single strands."""
     cup = spec.cup
     if cup.cut == "closed" or not spec.supply:
         return None
@@ -153,12 +166,13 @@ def pool(spec: JointSpec, seed: int) -> tuple[Sheet, list[ContactLine]] | None:
     if keep.sum() < 40:
         return None
     first, last = np.flatnonzero(keep)[[0, -1]]
-    x = np.linspace(x[first], x[last], 60)
-    v = np.linspace(-1, 1, 49)
+    fine = spec.relief > SMOOTH and not coarse
+    rows, columns = FINE if fine else COARSE
+    x, v = np.linspace(x[first], x[last], rows), np.linspace(-1, 1, columns)
     y, z, walls, contacts = pool_heights(spec, x, v)
     points = np.stack([np.broadcast_to(x[:, None], y.shape), y, z], axis=-1)
     level = level_at(spec, x)
-    bumps = lumps(spec, points, seed) + strands_under(spec, points, seed + 13)
+    bumps = lumps(spec, points, seed) + strands_under(spec, points, seed + 13, singly=fine)
     z = z + bumps * np.clip(1 - np.abs(v) ** 6, 0, 1)
     z = np.where(level[:, None] < 0.04, z - 0.15, z)
     points[..., 2] = z

@@ -99,6 +99,7 @@ class JointSpec:
     lay_mm: float = 25.0
     relief: float = 0.2  # how much of the strands shows through what solder covers them
     ropes: float = 1.0  # height of the groups that strands lie in, over what it is in a loose lay
+    clump: float = 1.0  # strands that cling together and look like one
     ripple: tuple[float, float] = (0.0, 1.0)  # of sound solder: height and scale over core_mm
     blush_mm: float = 0.0  # over which copper's colour turns into the solder's
     sleeve_mm: tuple[float, float] | None = None  # from the insulation's end back, and length

@@ -176,6 +176,7 @@ def conductor_parts(spec: JointSpec, rng: np.random.Generator) -> list[Part]:
         seed=seed,
         relief=spec.relief,
         ropes=spec.ropes,
+        clump=spec.clump,
     )
     xv = v[:, 0]
     silver = filled(xv, phi) > 0.5

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
 from sample_images.studio import handiwork, sample
-from sample_images.studio.solder_surfaces import lumps
+from sample_images.studio.bundle import SMOOTH, STRAND_MM, bundle_mesh
+from sample_images.studio.solder_parts import solder_parts
+from sample_images.studio.solder_surfaces import lumps, pool, strands_under
+from sample_images.studio.spec import Spot
 from sample_images.studio.terminal import wall
 from sample_images.studio.wire_parts import conductor_parts
 
@@ -113,9 +117,10 @@ def test_a_wire_in_a_cup_that_is_open_to_its_floor_is_in_to_the_full():
 
 
 def test_all_else_about_a_joint_stays_as_it_was():
-    own = {"relief", "lay_mm", "ropes", "ripple", "blush_mm", "seat"}
+    own = {"relief", "lay_mm", "ropes", "ripple", "blush_mm", "seat", "clump"}
+    nothing = {"relief": 0.0, "lay_mm": 30.0, "ropes": 1.0, "ripple": (0.0, 1.0), "clump": 1.0}
     for spec in SPECS[:20]:
-        plain = replace(spec, relief=0.0, lay_mm=30.0, ropes=1.0, ripple=(0.0, 1.0), blush_mm=0.0)
+        plain = replace(spec, **nothing, blush_mm=0.0)
         after = handiwork.by_hand(plain)
         same = {f for f in vars_of(plain) if getattr(plain, f) == getattr(after, f)}
         assert set(vars_of(plain)) - same <= own
@@ -125,3 +130,55 @@ def test_a_tinned_bundle_that_shows_its_lay_is_no_mirror():
     spec = replace(SPECS[3], tinned=1.3, relief=0.8, birdcage=0.0)
     parts = {p.name: p for p in conductor_parts(spec, np.random.default_rng(1))}
     assert parts["tinned strands"].material.roughness >= 0.3
+
+
+@pytest.mark.parametrize("lay_mm", [9.0, 40.0])
+@pytest.mark.parametrize("clump", [1.0, 2.5])
+def test_strands_run_along_their_lay_however_tight(lay_mm, clump):
+    """Every strand has its own ridge in each row, turned from the row before by the lay alone."""
+    axis = np.column_stack([np.linspace(0, 10, 70), np.zeros(70), np.zeros(70)])
+    v, _, _, phi = bundle_mesh(
+        axis, 1.5, 1000, lay_mm=lay_mm, filled=lambda _x, p: 0 * p, seed=3, ropes=0.0, clump=clump
+    )
+    v, phi = v.reshape(70, -1, 3), phi.reshape(70, -1)
+    assert np.diff(phi[:, 0]) == pytest.approx(-2 * np.pi * (10 / 69) / lay_mm)
+    assert np.sin(phi) == pytest.approx(v[..., 1] / np.hypot(v[..., 1], v[..., 2]))
+    r = np.hypot(v[..., 1], v[..., 2])
+    ridges = (r > np.roll(r, 1, axis=1)) & (r >= np.roll(r, -1, axis=1))
+    there = 2 * np.pi * 1.5 / STRAND_MM / clump
+    assert ridges.sum(axis=1) == pytest.approx(there, rel=0.12)
+    near = [np.corrcoef(a, b)[0, 1] for a, b in pairwise(r)]
+    assert min(near) > 0.9
+
+
+def test_single_strands_show_through_a_thin_coat_as_deep_as_said():
+    spec = replace(SPECS[0], relief=1.0, ropes=0.0, clump=1.0, lay_mm=12.0)
+    cy, cz = spec.offset
+    phi = np.linspace(-0.4, 0.4, 2000)
+
+    def under(coat_mm, **how):
+        r = spec.core_mm + coat_mm
+        at = np.stack([np.full_like(phi, 0.3), cy + r * np.sin(phi), cz + r * np.cos(phi)], -1)
+        return strands_under(spec, at, 3, **how)
+
+    height = under(0.0, singly=True)
+    many = (np.diff(np.sign(np.diff(height))) < 0).sum()
+    assert many == pytest.approx(0.8 * spec.core_mm / STRAND_MM, abs=1.5)
+    assert np.ptp(height) == pytest.approx(0.3 * STRAND_MM * (1 - SMOOTH), rel=0.02)
+    assert np.ptp(under(STRAND_MM, singly=True)) == pytest.approx(np.ptp(height) / 2, rel=0.02)
+    assert not under(3 * STRAND_MM, singly=True).any()
+    assert not under(0.0).any()  # a coarse surface has the groups alone, and here are none
+
+
+def test_what_hangs_on_the_solder_hangs_where_it_would_on_smooth_solder():
+    """A finer grid of the pool must not draw the pits and spikes to it."""
+    half = [s for s in SPECS if s.cup.cut == "half" and s.supply and s.relief > SMOOTH][:10]
+    assert len(half) == 10
+    for spec in half:
+        spiked = replace(spec, spikes=(Spot(0.5, 0.0, 1.0),) * 300)
+        smooth = replace(spiked, relief=SMOOTH)
+        found = [solder_parts(s, np.random.default_rng(5))[3] for s in (spiked, smooth)]
+        in_cup = [np.mean([line[0][0] > 0 for line in spikes]) for spikes in found]
+        assert in_cup[0] == pytest.approx(in_cup[1], abs=0.1)
+        fine, coarse = (len(pool(s, 1)[0].vertices) for s in (spiked, smooth))
+        assert fine > 5 * coarse
