@@ -22,7 +22,7 @@ from inspector.model import (
     Outcome,
 )
 from inspector.probability import chance, probability, sent_back
-from inspector.proof import EVEN, contradicted, is_blind, is_suspected
+from inspector.proof import EVEN, contradicted, is_blind, is_suspected, within
 from inspector.settings import Settings
 from inspector.wording import (
     BY_TABLE,
@@ -132,7 +132,7 @@ def _judged(
     p = max(0.0, 1.0 - sum(1.0 - each for each in chances))
     limit = limits[chances.index(min(chances))]
     outcome = outcome_of(p, settings)
-    if outcome is Outcome.FINE and not _within(check, item, limits, settings):
+    if outcome is Outcome.FINE and not within(check, item, limits, settings.fine):
         outcome = Outcome.DOUBT
     if outcome is Outcome.REWORK and (
         sent_back(check.name, item, limit) > settings.rework or chance(item, limit, raw=True) > EVEN
@@ -155,17 +155,3 @@ def _judged(
         return outcome, p, f"{check.title}: {suspicion_words(item, limit)}.", LOOK_CLOSELY
     text = f"{check.title}: {doubt_words(item, limit, settings)}."
     return outcome, p, text, advice(item, limit, settings)
-
-
-def _within(check: Check, item: Measurement, limits: list[Limit], settings: Settings) -> bool:
-    """Whether what is measured lies within the limits, whatever a table says of it.
-
-    No table makes fine what is measured over a limit; nor, at a limit of the workshop's own, what
-    is not measured to be within it: the tables and the second opinion know the default alone.
-    """
-    usual = {limit.value for limit in check.limits if limit.name == item.name}
-    for limit in limits:
-        seen = chance(item, limit, raw=True)
-        if seen <= EVEN or (limit.value not in usual and seen < settings.fine):
-            return False
-    return True

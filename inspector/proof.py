@@ -29,8 +29,6 @@ from inspector.wording import LENS, OTHER_SIDE, cannot_be_judged
 
 EVEN = 0.5
 NOTHING = 0.998  # by the normal law from here on not even a trace shows; ours, no source
-LIKELY = 0.8  # ... and so much where the picture shows not the least, however blunt; ours too
-ALL = 100.0  # %: nothing of what should be there is seen to lack
 NOT_SHOWN = "none is seen, but this version may overlook them too often to be relied on"
 
 
@@ -136,7 +134,21 @@ def _rests(finding: Finding, check: Check, fine: float, *, traces: bool = False)
 
 def _is_fine(item: Measurement, finding: Finding, check: Check, fine: float) -> bool:
     own = [limit for limit in finding.limits if limit.name == item.name]
-    return not own or (_worth(item, own, check) >= fine and _shown(item, own) > EVEN)
+    return _worth(item, own, check) >= fine and within(check, item, own, fine)
+
+
+def within(check: Check, item: Measurement, limits: Iterable[Limit], fine: float) -> bool:
+    """Whether what is measured lies within the limits, whatever a table says of it.
+
+    No table makes fine what is measured over a limit; nor, at a limit of the workshop's own, what
+    is not measured to be within it: the tables and the second opinion know the default alone.
+    """
+    usual = {limit.value for limit in check.limits if limit.name == item.name}
+    for limit in limits:
+        seen = chance(item, limit, raw=True)
+        if seen <= EVEN or (limit.value not in usual and seen < fine):
+            return False
+    return True
 
 
 def is_blind(item: Measured, limits: Iterable[Limit], check: Check, fine: float) -> bool:
@@ -150,15 +162,9 @@ def is_blind(item: Measured, limits: Iterable[Limit], check: Check, fine: float)
     if not own or is_suspected(item, own, check, fine):
         return False
     shown, worth = _shown(item, own), _worth(item, own, check)
-    nothing = shown >= NOTHING or (_none(item, own) and shown >= LIKELY)
+    none = item.quantity.value == 0.0 and all(limit.sense == "max" for limit in own)
+    nothing = shown >= NOTHING or (none and shown >= fine)
     return best < fine <= shown or (nothing and worth < fine)
-
-
-def _none(item: Measurement, own: list[Limit]) -> bool:
-    """Whether not the least is seen: nothing of what may be too much, all of what may lack."""
-    q = item.quantity
-    end = {"max": 0.0, "min": ALL if q.unit == "%" else math.inf}
-    return all(q.value == end[limit.sense] for limit in own)
 
 
 def is_suspected(item: Measurement, limits: Iterable[Limit], check: Check, fine: float) -> bool:

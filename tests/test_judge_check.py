@@ -268,26 +268,24 @@ def test_none_seen_by_a_blunt_eye_is_not_proven_rather_than_too_close(monkeypatc
     assert not proof.is_blind(near, check.limits, check, S.fine)
 
 
-@pytest.mark.parametrize(
-    ("sense", "limit", "unit", "value", "u", "blind"),
-    [
-        ("max", 2.0, "D", 0.0, 2.0, True),  # 84 % by the normal law: not the least is seen
-        ("max", 2.0, "D", 0.1, 2.0, False),
-        ("max", 2.0, "D", 0.0, 3.0, False),  # 75 %: as good as not looked at
-        ("min", 75.0, "%", 100.0, 15.0, True),  # 95 %: nothing is seen to lack
-        ("min", 75.0, "%", 99.0, 15.0, False),
-        ("min", 75.0, "D", 100.0, 15.0, False),  # of a size there is no all
-    ],
-)
-def test_nothing_seen_to_lack_is_none_seen_too(monkeypatch, sense, limit, unit, value, u, blind):
-    half = Calibration(conformance=((-8.0, 0.01), (3.0, 0.7), (8.0, 0.99)))
-    monkeypatch.setattr(uncertainty, "calibrations", lambda: {"a-check.gap": half})
-    check = a_check(replace(a_limit(sense=sense, value=limit), unit=unit))
-    item = replace(measured(0.0), quantity=Quantity(value, u, unit))
-    assert proof.is_blind(item, check.limits, check, S.fine) is blind
-    found = judge_check(check, (item,), S)
-    outcome = proof.vouched([found], {"a-check": check}, S.fine, 0.01)[0].outcome
-    assert outcome is (Outcome.FINE if blind else Outcome.DOUBT)
+def test_a_limit_of_the_workshops_own_asks_of_what_is_measured_beside_none_seen(monkeypatch):
+    """However sound the joint is as a whole: tables and opinions know the default limit alone."""
+    sure = Calibration(conformance=((-8.0, 0.01), (0.0, 0.99), (8.0, 0.99)), second=0.5)
+    monkeypatch.setattr(uncertainty, "calibrations", lambda: {"a-check.gap": sure})
+    check = replace(
+        a_check(a_limit(), replace(a_limit("width"), thing="a width")), proof=("width",)
+    )
+    known = {"a-check": check}
+    items = (replace(measured(1.0, 0.4), second=-8.0), measured(0.0, name="width", presence=0.0))
+
+    def outcome(settings):
+        found = judge_check(check, items, settings)
+        return proof.vouched([found], known, settings.fine, 0.01)[0].outcome
+
+    assert outcome(S) is Outcome.FINE
+    own = replace(S, limits={"a-check.gap": 1.5})  # 89 % by the normal law
+    assert own.limit("a-check", "gap", 2.0) == 1.5
+    assert outcome(own) is Outcome.DOUBT
 
 
 def test_no_table_makes_fine_what_is_measured_over_the_limit(monkeypatch):

@@ -6,12 +6,13 @@ import numpy as np
 
 from . import part as pt
 from .blemishes import Ground, ground, pit
+from .bundle import SMOOTH
 from .extras import Mesh, blob, flux_cap, spike_mesh
 from .mesh import Array, grid_faces, noise3
 from .part import Material, Part, as_part
 from .solder_bead import ROWS as BEAD_ROWS, loose_bead
 from .solder_mouth import mouth_fillet, recessed_ring
-from .solder_surfaces import COARSE, ContactLine, Sheet, pool
+from .solder_surfaces import COARSE, FINE, ContactLine, Sheet, pool
 from .spec import JointSpec
 from .terminal import Cup
 
@@ -54,10 +55,11 @@ def solder_parts(
     if in_cup:
         sheet, found = in_cup
         lines += found
+        # truth and what hangs on the solder are those of the coarse grid; a finer one is only drawn
+        grids.append((sheet, *COARSE))
+        if spec.relief > SMOOTH and (fine := pool(spec, seed + 11, grid=FINE)):
+            sheet = fine[0]
         parts.append(_sheet_part("pool", spec, sheet))
-        # a finer grid would draw to the pool what hangs on the solder
-        coarse = pool(spec, seed + 11, coarse=True)
-        grids += [(coarse[0], *COARSE)] if coarse else []
     if spec.cup.cut == "closed" and spec.supply and spec.recess_mm > 0:
         parts.append(_sheet_part("recessed solder", spec, recessed_ring(spec, seed + 5)))
     solid = ground(spec, grids)

@@ -151,13 +151,13 @@ def strands_under(spec: JointSpec, points: Array, seed: int, *, singly: bool = F
     return (spec.relief - SMOOTH) * STRAND_MM * shows * height
 
 
-COARSE, FINE = (60, 49), (180, 161)  # rows and columns; a fine one has two points to each strand
+COARSE, FINE = (60, 49), (200, 201)  # rows and columns; a fine one has two points to most strands
 
 
 def pool(
-    spec: JointSpec, seed: int, *, coarse: bool = False
+    spec: JointSpec, seed: int, *, grid: tuple[int, int] = COARSE
 ) -> tuple[Sheet, list[ContactLine]] | None:
-    """The free surface inside the cup, or None for a closed cup; coarse: without single strands."""
+    """The free surface inside the cup, or None for a closed cup; single strands if it is FINE."""
     cup = spec.cup
     if cup.cut == "closed" or not spec.supply:
         return None
@@ -166,13 +166,11 @@ def pool(
     if keep.sum() < 40:
         return None
     first, last = np.flatnonzero(keep)[[0, -1]]
-    fine = spec.relief > SMOOTH and not coarse
-    rows, columns = FINE if fine else COARSE
-    x, v = np.linspace(x[first], x[last], rows), np.linspace(-1, 1, columns)
+    x, v = np.linspace(x[first], x[last], grid[0]), np.linspace(-1, 1, grid[1])
     y, z, walls, contacts = pool_heights(spec, x, v)
     points = np.stack([np.broadcast_to(x[:, None], y.shape), y, z], axis=-1)
     level = level_at(spec, x)
-    bumps = lumps(spec, points, seed) + strands_under(spec, points, seed + 13, singly=fine)
+    bumps = lumps(spec, points, seed) + strands_under(spec, points, seed + 13, singly=grid == FINE)
     z = z + bumps * np.clip(1 - np.abs(v) ** 6, 0, 1)
     z = np.where(level[:, None] < 0.04, z - 0.15, z)
     points[..., 2] = z

@@ -11,7 +11,7 @@ import pytest
 from sample_images.studio import handiwork, sample
 from sample_images.studio.bundle import SMOOTH, STRAND_MM, bundle_mesh
 from sample_images.studio.solder_parts import solder_parts
-from sample_images.studio.solder_surfaces import lumps, pool, strands_under
+from sample_images.studio.solder_surfaces import FINE, lumps, pool, strands_under
 from sample_images.studio.spec import Spot
 from sample_images.studio.terminal import wall
 from sample_images.studio.wire_parts import conductor_parts
@@ -180,5 +180,50 @@ def test_what_hangs_on_the_solder_hangs_where_it_would_on_smooth_solder():
         found = [solder_parts(s, np.random.default_rng(5))[3] for s in (spiked, smooth)]
         in_cup = [np.mean([line[0][0] > 0 for line in spikes]) for spikes in found]
         assert in_cup[0] == pytest.approx(in_cup[1], abs=0.1)
-        fine, coarse = (len(pool(s, 1)[0].vertices) for s in (spiked, smooth))
-        assert fine > 5 * coarse
+        fine, coarse = (
+            next(p for p in solder_parts(s, np.random.default_rng(5))[0] if p.name == "pool")
+            for s in (spiked, smooth)
+        )
+        assert len(fine.vertices) > 5 * len(coarse.vertices)
+
+
+def test_truth_does_not_hang_on_how_finely_the_pool_is_drawn():
+    for spec in [s for s in SPECS if s.cup.cut == "half" and s.supply and s.relief > SMOOTH][:10]:
+        of = [
+            solder_parts(s, np.random.default_rng(5))[1]
+            for s in (spec, replace(spec, relief=SMOOTH))
+        ]
+        for a, b in zip(*of, strict=True):
+            assert a.on == b.on
+            assert a.points == pytest.approx(b.points, abs=0.1, nan_ok=True)  # the fillet has ropes
+            assert (a.wet == b.wet).all()
+
+
+def test_single_strands_show_in_the_fine_pool_alone_and_run_with_the_bundles():
+    spec = next(s for s in SPECS if s.cup.cut == "half" and s.supply and s.relief > 0.6)
+    spec = replace(spec, ropes=0.0, lay_mm=10.0)
+    drawn = pool(spec, 1, grid=FINE)[0].vertices.reshape(*FINE, 3)
+    calm = pool(replace(spec, relief=SMOOTH), 1, grid=FINE)[0].vertices.reshape(*FINE, 3)
+    rise = drawn[..., 2] - calm[..., 2]
+    assert np.ptp(rise) > 0.5 * 0.3 * STRAND_MM * (spec.relief - SMOOTH)
+    coarse = (pool(s, 1)[0].vertices for s in (spec, replace(spec, relief=SMOOTH)))
+    assert next(coarse) == pytest.approx(next(coarse), abs=1e-9)
+    # along one strand of the bundle, whose angle falls with x, the rise stays what it is
+    cy, cz = spec.offset
+    x = np.linspace(0.2, 0.6 * spec.seat * spec.cup.depth, 50)
+    for start in np.linspace(0.0, 2 * np.pi, 12):
+        phi = start - 2 * np.pi * x / spec.lay_mm
+        y, z = (c + spec.core_mm * f(phi) for c, f in ((cy, np.sin), (cz, np.cos)))
+        along = strands_under(spec, np.stack([x, y, z], -1), 1, singly=True)
+        assert np.ptp(along) < 1e-9
+
+
+def test_strands_that_cling_together_are_fewer():
+    spec = replace(SPECS[3], birdcage=0.0)
+    one, many = (
+        len(conductor_parts(replace(spec, clump=c), np.random.default_rng(1))[0].vertices)
+        for c in (1.0, 2.0)
+    )
+    assert many == pytest.approx(one / 2, rel=0.05)
+    assert 0.3 < np.mean([s.clump > 1.0 for s in SPECS]) < 0.7
+    assert max(s.clump for s in SPECS) <= handiwork.CLUMP[1]

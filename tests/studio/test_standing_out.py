@@ -224,6 +224,7 @@ def test_where_too_little_surface_lies_beside_a_spot_it_counts():
 
 def test_one_in_two_hundred_of_the_places_may_look_alike():
     """One pixel, and others as dark that stand apart: each is one place in every turn."""
+    assert pytest.approx(1 / 200) == ALIKE
     at = (X == 40) & (Y == 30)
     places = 60 * 80 - 1
     for many, told in ((int(ALIKE * places * 0.9), True), (int(ALIKE * places * 1.1), False)):

@@ -149,9 +149,9 @@ def test_from_the_command_line(monkeypatch, tmp_path):
     [
         (lambda f: f["calibration"].write_text("[]", "utf-8"), "holds no calibrations"),
         (lambda f: f["calibration"].write_text("{}", "utf-8"), "holds no calibrations"),
-        (lambda f: f["calibration"].write_text("{", "utf-8"), "cannot be used: Expecting"),
+        (lambda f: f["calibration"].write_text("{", "utf-8"), "holds no calibrations (Expecting"),
         (lambda f: f["calibration"].write_text('{"a.b": {"factor": -1.0}}', "utf-8"),
-         "the calibration of a.b holds what no fit gives; make another with fit."),
+         "holds no calibrations (the calibration of a.b holds what no fit gives); make one"),
         (lambda f: f["calibration"].unlink(), "cannot be read"),
         (lambda f: f["looked"].write_bytes(b"\xff\xfe"), "is no text"),
         (lambda f: f["looked"].write_text('{"scene": "7", "truth": {"seed": 7}, "for_fit": true}'),

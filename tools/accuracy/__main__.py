@@ -89,13 +89,11 @@ def _rejudge(args: argparse.Namespace, records: list[Record]) -> None:
     except OSError as error:
         why = f"The file {args.calibration} cannot be read ({error.strerror})."
         raise ResultsError(why) from None
-    except ValueError as error:
-        why = f"{args.calibration} cannot be used: {error}; make another with fit."
+    except (ValueError, TypeError, AttributeError) as error:
+        why = f"The file {args.calibration} holds no calibrations ({error}); make one with fit."
         raise ResultsError(why) from None
-    except (TypeError, AttributeError):
-        table = {}
     if not table:
-        raise ResultsError(f"{args.calibration} holds no calibrations; make one with fit.")
+        raise ResultsError(f"The file {args.calibration} holds no calibrations; make one with fit.")
     lines = []
     for record in records:
         try:
