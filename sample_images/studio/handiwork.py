@@ -19,7 +19,7 @@ from .terminal import Cup
 HAND_TWISTED = 0.45  # of the wires
 HAND_LAY = (3.0, 9.0)  # length of lay over the bundle's diameter
 HAND_ROPES = (1.0, 2.5)  # the groups that strands gather in stand so much higher then
-FLAT_COAT, MOST_RELIEF = 0.35, 1.0  # share of the joints that show no lay; the most it shows
+FLAT_COAT, MOST_RELIEF = 0.25, 1.0  # share of the joints that show no lay; the most it shows
 CLUMPED, CLUMP = 0.5, (1.0, 2.5)  # of the joints; strands that cling together there
 RIPPLED = 0.5  # of the joints
 RIPPLE = (0.001, 0.007)  # of the bundle's radius: well under what is rough
