@@ -120,7 +120,7 @@ def bundle_mesh(
     round_it = np.cos(phi), np.sin(phi)
     wander = noise3(np.stack(np.broadcast_arrays(*round_it, s / 6), axis=-1), seed, 0.25, 2)
     strand_phase = outer * column + 0.9 * wander + 0.02 * jitter
-    which = np.floor(strand_phase / (2 * np.pi)).astype(int) % max(outer, 1)
+    which = np.floor(strand_phase / (2 * np.pi)).astype(int) % outer
     lift = rng.normal(0, 0.18, outer)[which]
     ridge = np.abs(np.cos(strand_phase / 2))
     solid = filled(axis[:, :1], phi)

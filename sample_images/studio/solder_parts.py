@@ -12,7 +12,7 @@ from .mesh import Array, grid_faces, noise3
 from .part import Material, Part, as_part
 from .solder_bead import ROWS as BEAD_ROWS, loose_bead
 from .solder_mouth import mouth_fillet, recessed_ring
-from .solder_surfaces import COARSE, FINE, ContactLine, Sheet, pool
+from .solder_surfaces import COARSE, ContactLine, Sheet, pool
 from .spec import JointSpec
 from .terminal import Cup
 
@@ -57,7 +57,7 @@ def solder_parts(
         lines += found
         # truth and what hangs on the solder are those of the coarse grid; a finer one is only drawn
         grids.append((sheet, *COARSE))
-        if spec.relief > SMOOTH and (fine := pool(spec, seed + 11, grid=FINE)):
+        if spec.relief > SMOOTH and (fine := pool(spec, seed + 11, singly=True)):
             sheet = fine[0]
         parts.append(_sheet_part("pool", spec, sheet))
     if spec.cup.cut == "closed" and spec.supply and spec.recess_mm > 0:

@@ -155,9 +155,9 @@ COARSE, FINE = (60, 49), (200, 201)  # rows and columns; a fine one has two poin
 
 
 def pool(
-    spec: JointSpec, seed: int, *, grid: tuple[int, int] = COARSE
+    spec: JointSpec, seed: int, *, singly: bool = False
 ) -> tuple[Sheet, list[ContactLine]] | None:
-    """The free surface inside the cup, or None for a closed cup; single strands if it is FINE."""
+    """The free surface inside the cup, or None for a closed cup; singly: FINE, with each strand."""
     cup = spec.cup
     if cup.cut == "closed" or not spec.supply:
         return None
@@ -166,11 +166,12 @@ def pool(
     if keep.sum() < 40:
         return None
     first, last = np.flatnonzero(keep)[[0, -1]]
-    x, v = np.linspace(x[first], x[last], grid[0]), np.linspace(-1, 1, grid[1])
+    rows, columns = FINE if singly else COARSE
+    x, v = np.linspace(x[first], x[last], rows), np.linspace(-1, 1, columns)
     y, z, walls, contacts = pool_heights(spec, x, v)
     points = np.stack([np.broadcast_to(x[:, None], y.shape), y, z], axis=-1)
     level = level_at(spec, x)
-    bumps = lumps(spec, points, seed) + strands_under(spec, points, seed + 13, singly=grid == FINE)
+    bumps = lumps(spec, points, seed) + strands_under(spec, points, seed + 13, singly=singly)
     z = z + bumps * np.clip(1 - np.abs(v) ** 6, 0, 1)
     z = np.where(level[:, None] < 0.04, z - 0.15, z)
     points[..., 2] = z

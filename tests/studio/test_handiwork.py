@@ -22,6 +22,7 @@ def vars_of(spec):
 
 
 SPECS = [sample.sound(np.random.default_rng(k), "train") for k in range(200)]
+HALF_OPEN = [s for s in SPECS if s.cup.cut == "half" and s.supply and s.relief > SMOOTH][:10]
 
 
 def test_a_joint_is_always_worked_the_same_way():
@@ -172,9 +173,8 @@ def test_single_strands_show_through_a_thin_coat_as_deep_as_said():
 
 def test_what_hangs_on_the_solder_hangs_where_it_would_on_smooth_solder():
     """A finer grid of the pool must not draw the pits and spikes to it."""
-    half = [s for s in SPECS if s.cup.cut == "half" and s.supply and s.relief > SMOOTH][:10]
-    assert len(half) == 10
-    for spec in half:
+    assert len(HALF_OPEN) == 10
+    for spec in HALF_OPEN:
         spiked = replace(spec, spikes=(Spot(0.5, 0.0, 1.0),) * 300)
         smooth = replace(spiked, relief=SMOOTH)
         found = [solder_parts(s, np.random.default_rng(5))[3] for s in (spiked, smooth)]
@@ -188,7 +188,7 @@ def test_what_hangs_on_the_solder_hangs_where_it_would_on_smooth_solder():
 
 
 def test_truth_does_not_hang_on_how_finely_the_pool_is_drawn():
-    for spec in [s for s in SPECS if s.cup.cut == "half" and s.supply and s.relief > SMOOTH][:10]:
+    for spec in HALF_OPEN:
         of = [
             solder_parts(s, np.random.default_rng(5))[1]
             for s in (spec, replace(spec, relief=SMOOTH))
@@ -202,8 +202,8 @@ def test_truth_does_not_hang_on_how_finely_the_pool_is_drawn():
 def test_single_strands_show_in_the_fine_pool_alone_and_run_with_the_bundles():
     spec = next(s for s in SPECS if s.cup.cut == "half" and s.supply and s.relief > 0.6)
     spec = replace(spec, ropes=0.0, lay_mm=10.0)
-    drawn = pool(spec, 1, grid=FINE)[0].vertices.reshape(*FINE, 3)
-    calm = pool(replace(spec, relief=SMOOTH), 1, grid=FINE)[0].vertices.reshape(*FINE, 3)
+    drawn = pool(spec, 1, singly=True)[0].vertices.reshape(*FINE, 3)
+    calm = pool(replace(spec, relief=SMOOTH), 1, singly=True)[0].vertices.reshape(*FINE, 3)
     rise = drawn[..., 2] - calm[..., 2]
     assert np.ptp(rise) > 0.5 * 0.3 * STRAND_MM * (spec.relief - SMOOTH)
     coarse = (pool(s, 1)[0].vertices for s in (spec, replace(spec, relief=SMOOTH)))
